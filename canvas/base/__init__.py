@@ -1,0 +1,1 @@
+"""Errors, quantities, facts, findings, grids, sources, resources, progress. Knows nobody."""

@@ -1,0 +1,1 @@
+"""The window: map view, stages, cards, dialogs, jobs."""

@@ -1,0 +1,1 @@
+"""Elements to drawing lists: symbols, styles, labels, legends. No Qt."""

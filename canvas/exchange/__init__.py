@@ -1,0 +1,1 @@
+"""Reading and writing the world's formats; georeferencing."""

@@ -1,0 +1,1 @@
+"""Slope, aspect, contours, sections: what the surface is."""

@@ -1,0 +1,1 @@
+"""Drawing lists to pictures: screen tiles, PDF, PNG."""

@@ -1,0 +1,1 @@
+"""Rule data, relations and the checker. Pure."""

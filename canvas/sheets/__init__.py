@@ -1,0 +1,1 @@
+"""Printed sheets as drawing lists in millimetres. No Qt."""

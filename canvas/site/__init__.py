@@ -1,0 +1,1 @@
+"""The plan: records, elements, edits, history and the always-saved store."""

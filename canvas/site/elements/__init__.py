@@ -1,0 +1,1 @@
+"""Every kind of element, each declared once."""

@@ -1,0 +1,1 @@
+"""The sun: where it stands and what a slope receives."""

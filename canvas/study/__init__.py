@@ -1,0 +1,1 @@
+"""A plan and its land in, every figure out: the one source of numbers."""

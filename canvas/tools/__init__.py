@@ -1,0 +1,1 @@
+"""What a pointer gesture means: gestures in, edits out. No Qt."""
