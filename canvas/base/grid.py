@@ -52,11 +52,13 @@ class Grid:
 
     def x_m(self) -> Floats:
         """Return the eastings of the cell centres, shape (cols,)."""
-        return self.west_m + (np.arange(self.z.shape[1]) + 0.5) * self.cell_m
+        steps: Floats = np.arange(self.z.shape[1], dtype=np.float64) + 0.5
+        return np.asarray(self.west_m + steps * self.cell_m, np.float64)
 
     def y_m(self) -> Floats:
         """Return the northings of the cell centres, shape (rows,), falling."""
-        return self.north_m - (np.arange(self.z.shape[0]) + 0.5) * self.cell_m
+        steps: Floats = np.arange(self.z.shape[0], dtype=np.float64) + 0.5
+        return np.asarray(self.north_m - steps * self.cell_m, np.float64)
 
     def cell_at(self, x_m: float, y_m: float) -> tuple[int, int] | None:
         """Return (row, col) of the cell holding a point, or None outside."""
