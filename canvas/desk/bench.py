@@ -1,0 +1,272 @@
+"""The bench: what the desk's parts share. It holds the open site, and tells what changed.
+
+It computes nothing: edits go to the session, questions to the study, off the interface thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QObject, Signal
+
+from canvas.base.errors import UserError
+from canvas.base.grid import Bounds
+from canvas.base.progress import Progress
+from canvas.base.quantity import UnitSystem
+from canvas.desk.jobs import Jobs, Worker
+from canvas.site.edits import Edit
+from canvas.site.facts import Ground
+from canvas.site.plan import Plan
+from canvas.site.records import Element
+
+try:
+    from canvas.drawing.build import Look
+except ImportError:
+    from canvas.desk.look import Look  # type: ignore[assignment]
+
+if TYPE_CHECKING:
+    from canvas.site.session import Session, Touched
+    from canvas.study.study import Study
+    from canvas.tools.pointer import Tool
+
+FIRST_STAGE = "survey"
+
+
+class Bench(QObject):
+    """The open site, its latest study, and what is selected, shown and in hand."""
+
+    #: A site was opened or closed.
+    site_changed = Signal()
+    #: `Touched`: an edit, undo, redo or reload has reached the disk.
+    plan_changed = Signal(object)
+    #: A new study's answers are there.
+    study_changed = Signal()
+    selection_changed = Signal()
+    stage_changed = Signal()
+    look_changed = Signal()
+    theme_changed = Signal()
+    tool_changed = Signal()
+    #: Site coordinates under the pointer [m].
+    pointer_moved = Signal(float, float)
+    #: A job began, moved on or ended.
+    job_changed = Signal()
+    #: Severity ("note", "warning", "error") and a line to show the person.
+    told = Signal(str, str)
+    #: A `UserError` to show in full, or any other exception: a fault of the program.
+    troubled = Signal(object)
+    #: Bounds (west, south, east, north) the map should show; None for everything.
+    place_wanted = Signal(object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.session: Session | None = None
+        self.study: Study | None = None
+        #: The session's revision the study answers for.
+        self.study_revision = -1
+        self.selection: frozenset[str] = frozenset()
+        self.stage = FIRST_STAGE
+        self.look = Look()
+        self.theme = "light"
+        self.tool: Tool | None = None
+        #: Phase the plan is looked at ("" = everything built).
+        self.at = ""
+        self.jobs = Jobs(self)
+        self.jobs.changed.connect(self.job_changed)
+        self.jobs.failed.connect(self.troubled)
+        self._studying = self.jobs.lane("Reading the plan", worker=Worker.STUDY)
+
+    # -- the site ---------------------------------------------------------------------------
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan as it is now; None while no site is open."""
+        return self.session.plan if self.session is not None else None
+
+    @property
+    def units(self) -> UnitSystem:
+        """How numbers are shown."""
+        return self.plan.site.unit_system() if self.plan is not None else UnitSystem.METRIC
+
+    @property
+    def stale(self) -> bool:
+        """Whether the study's answers are older than the plan."""
+        return self.session is not None and self.study_revision != self.session.revision
+
+    def open_session(self, session: Session) -> None:
+        """Put a site on the bench, in place of the one before."""
+        self.close_session()
+        self.session = session
+        session.listeners.append(self._touched)
+        self.site_changed.emit()
+        self._restudy()
+
+    def close_session(self) -> None:
+        """Take the site off the bench and close it."""
+        if self.session is None:
+            return
+        self.set_tool(None)
+        self._studying.drop()
+        session, self.session = self.session, None
+        self.study, self.study_revision = None, -1
+        self.at = ""
+        self.look = Look()
+        self.select(())
+        session.close()
+        self.site_changed.emit()
+
+    def apply(self, edit: Edit) -> Touched | None:
+        """Make an edit; None when it was refused, and the person has been told why."""
+        if self.session is None or not edit.changes:
+            return None
+        try:
+            return self.session.apply(edit)
+        except UserError as trouble:
+            self.troubled.emit(trouble)
+            return None
+
+    def undo(self) -> None:
+        """Take back the latest edit."""
+        self._step("undo")
+
+    def redo(self) -> None:
+        """Make the latest taken-back edit again."""
+        self._step("redo")
+
+    def _step(self, which: str) -> None:
+        if self.session is None:
+            return
+        try:
+            touched = self.session.undo() if which == "undo" else self.session.redo()
+        except UserError as trouble:
+            self.troubled.emit(trouble)
+            return
+        if touched is not None:
+            done = "Undone" if which == "undo" else "Done again"
+            self.told.emit("note", f"{done}: {touched.label}")
+
+    def _touched(self, touched: Touched) -> None:
+        gone = {ident for ident in self.selection if ident not in touched.after}
+        self.plan_changed.emit(touched)
+        if gone:
+            self.select(self.selection - gone)
+        self._restudy(fresh=_touches_ground(touched))
+
+    # -- the study --------------------------------------------------------------------------
+
+    def restudy(self) -> None:
+        """Ask for the plan's answers afresh."""
+        self._restudy(fresh=True)
+
+    def _restudy(self, *, fresh: bool = False) -> None:
+        session = self.session
+        if session is None:
+            return
+        plan, folder, revision = session.plan, session.folder, session.revision
+        before = None if fresh else self.study
+        at, year, selection = self.at, self.look.year, self.selection
+
+        def work(progress: Progress) -> Study:
+            study = _study(plan, folder, before, at, year)
+            progress(0.3)
+            study.findings()
+            for ident in selection:
+                if ident in plan and isinstance(plan.get(ident), Element):
+                    study.facts(ident)
+            return study
+
+        def then(study: Study) -> None:
+            if self.session is session:
+                self.study, self.study_revision = study, revision
+                self.study_changed.emit()
+
+        self._studying.ask(work, then)
+
+    def set_at(self, phase: str) -> None:
+        """Look at the plan as it stands when `phase` is built; "" for everything built."""
+        if phase != self.at:
+            self.at = phase
+            self._restudy(fresh=True)
+
+    # -- what is selected, shown and in hand --------------------------------------------------
+
+    def select(self, idents: Iterable[str], how: str = "replace") -> None:
+        """Change the selection: "replace" it, "add" to it or "toggle" each."""
+        chosen = frozenset(idents)
+        if how == "add":
+            chosen = self.selection | chosen
+        elif how == "toggle":
+            chosen = self.selection ^ chosen
+        if chosen != self.selection:
+            self.selection = chosen
+            self.selection_changed.emit()
+
+    def selected(self) -> list[Element]:
+        """Return the selected elements, in the plan's order."""
+        plan = self.plan
+        if plan is None:
+            return []
+        found = (plan.get(ident) for ident in self.selection)
+        return [item for item in found if isinstance(item, Element)]
+
+    def set_stage(self, key: str) -> None:
+        """Turn to another stage of the work."""
+        if key != self.stage:
+            self.stage = key
+            self.stage_changed.emit()
+
+    def set_look(self, **changes: Any) -> None:
+        """Change what the map shows."""
+        look = replace(self.look, **changes)
+        if look == self.look:
+            return
+        year_moved = look.year != self.look.year
+        self.look = look
+        self.look_changed.emit()
+        if year_moved:
+            self._restudy(fresh=True)
+
+    def set_theme(self, theme: str) -> None:
+        """Turn the desk "light" or "dark"."""
+        if theme != self.theme:
+            self.theme = theme
+            self.theme_changed.emit()
+
+    def set_tool(self, tool: Tool | None) -> None:
+        """Take a tool in hand, laying the one before aside; None for an empty hand."""
+        if tool is self.tool:
+            return
+        if self.tool is not None:
+            self.tool.cancel()
+        self.tool = tool
+        self.tool_changed.emit()
+
+    def show_place(self, bounds: Bounds | None) -> None:
+        """Let the map show a place; None for the whole site."""
+        self.place_wanted.emit(bounds)
+
+    def tell(self, severity: str, message: str) -> None:
+        """Show the person a line: "note", "warning" or "error"."""
+        self.told.emit(severity, message)
+
+    def close(self) -> None:
+        """Close the site and stop all work."""
+        self.jobs.cancel_all()
+        self.close_session()
+        self.jobs.close()
+
+
+def _touches_ground(touched: Touched) -> bool:
+    records = (plan.get(ident) for plan in (touched.before, touched.after) for ident in touched.ids)
+    return any(isinstance(item, Ground) or getattr(item, "id", "") == "site" for item in records)
+
+
+def _study(plan: Plan, folder: Any, before: Study | None, at: str, year: int) -> Study:
+    """Make the next study; called in the worker, where the heavy imports do no harm."""
+    from canvas.study.land import Land
+    from canvas.study.study import Study
+
+    if before is not None:
+        return before.moved(plan)
+    return Study(plan, Land.load(plan, folder), at=at, year=year)
