@@ -163,7 +163,7 @@ def _covered(start: float, end: float, step: float, most: int) -> tuple[int, int
 
 def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) -> Pixels:
     """Read a window given as ((col0, col1), (row0, row1)) in pixels, resampled to `shape`."""
-    from rasterio.enums import Resampling
+    from rasterio.enums import MaskFlags, Resampling
     from rasterio.windows import Window
 
     (c0, c1), (r0, r1) = spans
@@ -178,5 +178,11 @@ def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) ->
     }
     bands = (1, 2, 3) if dataset.count >= 3 else (1, 1, 1)
     rgb = dataset.read(bands, out_shape=(3, *shape), **how)
-    mask = dataset.dataset_mask(out_shape=shape, **how)
+    flags = dataset.mask_flag_enums[0]
+    if MaskFlags.all_valid in flags:  # asking for a mask would read the whole picture
+        mask = np.full(shape, 255, np.uint8)
+    elif MaskFlags.alpha in flags:
+        mask = dataset.read(dataset.count, out_shape=shape, **how)
+    else:
+        mask = dataset.read_masks(1, out_shape=shape, **how)
     return np.asarray(np.moveaxis(np.concatenate((rgb, mask[None])), 0, -1), np.uint8)
