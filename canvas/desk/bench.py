@@ -15,7 +15,7 @@ from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.base.progress import Progress
 from canvas.base.quantity import UnitSystem
-from canvas.desk.jobs import Jobs, Worker
+from canvas.desk.jobs import Jobs
 from canvas.site.edits import Edit
 from canvas.site.facts import Ground
 from canvas.site.plan import Plan
@@ -75,7 +75,7 @@ class Bench(QObject):
         self.jobs = Jobs(self)
         self.jobs.changed.connect(self.job_changed)
         self.jobs.failed.connect(self.troubled)
-        self._studying = self.jobs.lane("Reading the plan", worker=Worker.STUDY)
+        self._studying = self.jobs.lane("Reading the plan", patient=True)
 
     # -- the site ---------------------------------------------------------------------------
 

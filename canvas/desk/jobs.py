@@ -129,9 +129,16 @@ class Jobs(QObject):
         self.changed.emit()
         return job
 
-    def lane(self, label: str, *, worker: Worker = Worker.STUDY, quiet: bool = True) -> Lane:
+    def lane(
+        self,
+        label: str,
+        *,
+        worker: Worker = Worker.STUDY,
+        quiet: bool = True,
+        patient: bool = False,
+    ) -> Lane:
         """Return a lane for one kind of question, latest asking wins."""
-        return Lane(self, label, worker, quiet=quiet)
+        return Lane(self, label, worker, quiet=quiet, patient=patient)
 
     def active(self) -> list[Job]:
         """Return the jobs a person should see, oldest first."""
@@ -163,13 +170,20 @@ class Jobs(QObject):
 
 
 class Lane:
-    """Asks one kind of question at a time; a newer asking makes the older one void."""
+    """Asks one kind of question at a time; a newer asking makes the older one void.
 
-    def __init__(self, jobs: Jobs, label: str, worker: Worker, *, quiet: bool) -> None:
+    A patient lane lets the answer under way arrive first: askings in quick succession then still
+    bring an answer now and again.
+    """
+
+    def __init__(
+        self, jobs: Jobs, label: str, worker: Worker, *, quiet: bool, patient: bool
+    ) -> None:
         self._jobs = jobs
         self._label = label
         self._worker = worker
         self._quiet = quiet
+        self._patient = patient
         self._running: Job | None = None
         self._next: tuple[Work, Then, Failed | None] | None = None
 
@@ -183,7 +197,7 @@ class Lane:
         self._next = (work, then, failed)
         if self._running is None:
             self._start()
-        else:
+        elif not self._patient:
             self._running.cancel()
 
     def drop(self) -> None:
