@@ -12,6 +12,8 @@ from canvas.site.records import Element, Record, kind_of
 
 R = TypeVar("R", bound=Record)
 
+_NONE: Mapping[str, Record] = {}
+
 
 class Plan:
     """All records by identity, and by kind. Share it freely between threads."""
@@ -72,6 +74,14 @@ class Plan:
     def of_kind(self, key: str) -> list[Record]:
         """Return the records of the kind called `key`, in the order they were added."""
         return list(self._by_kind.get(key, {}).values())
+
+    def group(self, key: str) -> Mapping[str, Record]:
+        """Return the records of a kind by identity: the same object while none has changed."""
+        return self._by_kind.get(key, _NONE)
+
+    def group_keys(self) -> list[str]:
+        """Return the keys of the kinds that have records."""
+        return list(self._by_kind)
 
     def elements(self) -> Iterator[Element]:
         """Yield every element, kind by kind."""

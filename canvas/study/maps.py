@@ -1,0 +1,158 @@
+"""Maps computed from the ground: what shades the canvas, and what can be exported."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from canvas.base.errors import BadData
+from canvas.base.grid import Grid
+from canvas.ground.surface import SLOPE_CLASSES, lit_by, slope_classes
+from canvas.sky import radiation
+
+if TYPE_CHECKING:
+    from canvas.study.study import Study
+
+
+@dataclass(frozen=True, slots=True)
+class MapClass:
+    """One class of a map's legend, `low` up to and without `high`, in the map's unit."""
+
+    label: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MapAnswer:
+    """A computed map with what is needed to read it."""
+
+    key: str
+    label: str
+    grid: Grid
+    #: A key of `base.quantity.UNITS`; "" for class numbers and brightness.
+    unit: str
+    #: Classes where the map has them; a continuous map has none.
+    classes: tuple[MapClass, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MapKind:
+    """What the desk and the command line offer."""
+
+    key: str
+    label: str
+    help: str
+    work: Callable[..., MapAnswer]
+    #: Whether it takes a month (1 to 12, 0 for the year).
+    by_month: bool = False
+
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def _ground(study: Study) -> Grid:
+    if study.land.grid is None:
+        raise BadData(
+            study.land.trouble or "the site has no ground yet",
+            remedy="Bring in a terrain model first.",
+        )
+    return study.land.grid
+
+
+def _height(study: Study) -> MapAnswer:
+    return MapAnswer("height", "Height", _ground(study), "m", note=study.terrain.datum)
+
+
+def _faces(study: Study) -> tuple[Grid, Grid]:
+    _ground(study)
+    faces = study.terrain.faces()
+    assert faces is not None
+    return faces
+
+
+def _slope(study: Study) -> MapAnswer:
+    return MapAnswer("slope", "Slope", _faces(study)[0], "%")
+
+
+def _classes(study: Study) -> MapAnswer:
+    low = 0.0
+    legend = []
+    for each in SLOPE_CLASSES:
+        legend.append(MapClass(f"{each.letter} {each.name}", low, each.below))
+        low = each.below
+    return MapAnswer(
+        "slope_classes", "Slope classes", slope_classes(_faces(study)[0]), "", tuple(legend)
+    )
+
+
+def _aspect(study: Study) -> MapAnswer:
+    return MapAnswer("aspect", "Aspect", _faces(study)[1], "deg", note="from grid north")
+
+
+def _hillshade(study: Study) -> MapAnswer:
+    return MapAnswer("hillshade", "Hill shading", lit_by(_ground(study)), "")
+
+
+def _energy(study: Study, month: float = 0) -> MapAnswer:
+    slope, aspect = _faces(study)
+    earth = study.land.earth
+    if earth is None:
+        raise BadData("the site has no place yet", remedy="Draw or bring in its boundary.")
+    number = int(month)
+    if not 0 <= number <= 12:
+        raise BadData(f"there is no month {number}", remedy="Give 1 to 12, or 0 for the year.")
+    level = float(np.nanmean(slope.z * 0 + _ground(study).z))
+    true_aspect = aspect.like((aspect.z + earth.convergence_deg) % 360)
+    ratio = radiation.relative_energy(
+        slope, true_aspect, earth.lat_deg, number, elevation_m=level if math.isfinite(level) else 0
+    )
+    when = MONTHS[number - 1] if number else "the year"
+    return MapAnswer(
+        "energy",
+        f"Clear-sky sun, {when}",
+        ratio,
+        "%",
+        note="of what level ground receives; the skyline is not counted",
+    )
+
+
+MAP_KINDS: dict[str, MapKind] = {
+    kind.key: kind
+    for kind in (
+        MapKind("height", "Height", "Heights of the ground", _height),
+        MapKind("slope", "Slope", "Steepness, rise over run (Horn)", _slope),
+        MapKind("slope_classes", "Slope classes", "Steepness in eight classes", _classes),
+        MapKind("aspect", "Aspect", "Direction the ground falls to, from grid north", _aspect),
+        MapKind("hillshade", "Hill shading", "Shading under four lamps", _hillshade),
+        MapKind(
+            "energy", "Sun on the slope", "Clear-sky energy relative to level ground", _energy, True
+        ),
+    )
+}
+
+
+def map_kind(key: str) -> MapKind:
+    """Return the kind of map called `key`; `BadData` lists those there are."""
+    try:
+        return MAP_KINDS[key]
+    except KeyError:
+        raise BadData(
+            f"there is no map called “{key}”", remedy=f"Maps: {', '.join(MAP_KINDS)}."
+        ) from None
+
+
+def compute(study: Study, key: str, **options: float) -> MapAnswer:
+    """Work out a map; options are those the kind takes."""
+    kind = map_kind(key)
+    if options and not kind.by_month:
+        options = {}
+    return kind.work(study, **options)

@@ -1,0 +1,228 @@
+"""A plan and its land go in, every figure comes out: the one source of numbers.
+
+Desk, sheets and command line print what a study says; none of them computes.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from functools import cached_property
+from typing import TypeVar
+
+from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
+
+from canvas.base.fact import Fact
+from canvas.base.finding import Finding
+from canvas.ground.contours import Contours, contours
+from canvas.ground.profile import Section
+from canvas.site.facts import Phase
+from canvas.site.plan import Plan
+from canvas.site.records import Element, kind_of
+from canvas.study import maps, scene, site_facts, suns
+from canvas.study.checks import Checks
+from canvas.study.land import Land
+from canvas.study.maps import MapAnswer
+from canvas.study.memory import Memory
+from canvas.study.readout import Readout, readout
+from canvas.study.scene import Parts
+from canvas.study.suns import SunAt, SunDay
+from canvas.study.terrain import Terrain
+
+A = TypeVar("A")
+#: Statuses of what stands in the finished design.
+STANDING = ("existing", "proposed", "built")
+
+
+class Study:
+    """Answers about one plan on one land, at one phase and year of growth.
+
+    `at` is a phase's identity: what is proposed for later phases is left out; "" takes all.
+    `year` counts years after planting. Safe to ask from several threads.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        land: Land,
+        *,
+        at: str = "",
+        year: int = 10,
+        memory: Memory | None = None,
+        checks: Checks | None = None,
+    ) -> None:
+        self.plan = plan
+        self.land = land
+        self.at = at
+        self._year = year
+        self._memory = memory if memory is not None else Memory()
+        self._checks = checks if checks is not None else Checks()
+
+    # -- following the plan ------------------------------------------------------------
+
+    def moved(self, plan: Plan) -> Study:
+        """Return the study of the next plan, sharing every answer that is still true."""
+        return self._with(plan, self._memory, self._checks)
+
+    def preview(self, plan: Plan) -> Study:
+        """Return the study of a plan that may never be: nothing it works out is kept."""
+        return self._with(plan, self._memory.overlay(), self._checks)
+
+    def _with(self, plan: Plan, memory: Memory, checks: Checks) -> Study:
+        made = Study(
+            plan, self.land, at=self.at, year=self._year, memory=memory, checks=checks
+        )
+        made.__dict__["terrain"] = self.terrain
+        return made
+
+    # -- what kinds' answers may read (see `scene.Scene`) ------------------------------
+
+    @property
+    def year(self) -> int:
+        """Years after planting the picture is drawn for."""
+        self._memory.note("year", self._year)
+        return self._year
+
+    @cached_property
+    def terrain(self) -> Terrain:
+        """The ground at this time."""
+        return Terrain(self.land.grid, self.land.ground)
+
+    @property
+    def crs(self) -> CRS:
+        """The site's projected CRS."""
+        return self.land.crs
+
+    @property
+    def combined_factor(self) -> float:
+        """Grid distance per distance at ground level."""
+        return self.land.earth.combined if self.land.earth is not None else 1.0
+
+    @property
+    def convergence_deg(self) -> float:
+        """Add to a grid azimuth for the one from true north [deg]."""
+        return self.land.earth.convergence_deg if self.land.earth is not None else 0.0
+
+    def of_kind(self, key: str) -> Sequence[Element]:
+        """Return the standing elements of a kind at this time."""
+        for token in (("kind", key), *((("at"), ("kind", "phase")) if self.at else ())):
+            self._memory.note(token, self._current(token))
+        return [
+            item
+            for item in self.plan.of_kind(key)
+            if isinstance(item, Element) and self.stands(item)
+        ]
+
+    def stands(self, item: Element) -> bool:
+        """Return whether an element is part of the design at this time."""
+        if item.status not in STANDING:
+            return False
+        return not self.at or item.status != "proposed" or item.phase not in self._later
+
+    @cached_property
+    def _later(self) -> frozenset[str]:
+        limit = next((p.place for p in self.plan.of(Phase) if p.id == self.at), None)
+        if limit is None:
+            return frozenset()
+        return frozenset(p.id for p in self.plan.of(Phase) if p.place > limit)
+
+    # -- answers -----------------------------------------------------------------------
+
+    def _current(self, token: Hashable) -> object:
+        """Return what an input token stands for in this study."""
+        match token:
+            case ("record", str(ident)):
+                return self.plan.get(ident)
+            case ("kind", str(key)):
+                return self.plan.group(key)
+            case "year":
+                return self._year
+            case "at":
+                return self.at
+            case _:
+                return self.land
+
+    def remember(self, key: Hashable, work: Callable[[], A]) -> A:
+        """Return the answer called `key`, worked out only when an input it read has changed."""
+        return self._memory.answer(key, self._current, work)
+
+    def parts(self, ident: str) -> Parts:
+        """Return an element's named geometries; rules, drawing and schedules share them."""
+        item = self.plan.element(ident)
+
+        def work() -> Parts:
+            self._memory.note(("record", ident), item)
+            return scene.parts_work(kind_of(item).key)(item, self)
+
+        return self.remember(("parts", ident), work)
+
+    def facts(self, ident: str) -> tuple[Fact, ...]:
+        """Return everything known about an element."""
+        item = self.plan.element(ident)
+
+        def work() -> tuple[Fact, ...]:
+            self._memory.note(("record", ident), item)
+            self._memory.note("land", self.land)
+            return tuple(scene.facts_work(kind_of(item).key).work(item, self))
+
+        return self.remember(("facts", ident), work)
+
+    def site_facts(self) -> tuple[Fact, ...]:
+        """Return what is known about the site as a whole."""
+        return tuple(site_facts.site_facts(self))
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Return every place where the plan does not meet its rules, worst first."""
+        return self._checks.findings(self)
+
+    def findings_of(self, ident: str) -> tuple[Finding, ...]:
+        """Return the findings that concern an element."""
+        return tuple(each for each in self.findings() if ident in each.elements)
+
+    def map(self, key: str, **options: float) -> MapAnswer:
+        """Return a computed map; `maps.MAP_KINDS` lists them."""
+        chosen = tuple(sorted(options.items()))
+
+        def work() -> MapAnswer:
+            self._memory.note("land", self.land)
+            return maps.compute(self, key, **options)
+
+        return self.remember(("map", key, chosen), work)
+
+    def contours(self, interval_m: float) -> Contours | None:
+        """Return contour lines at an interval, or None without a ground."""
+        grid = self.land.grid
+        if grid is None:
+            return None
+
+        def work() -> Contours:
+            self._memory.note("land", self.land)
+            return contours(grid, interval_m)
+
+        return self.remember(("contours", interval_m), work)
+
+    def section(self, line: BaseGeometry, step_m: float | None = None) -> Section | None:
+        """Return the ground along a line, or None without a ground."""
+        return self.terrain.section(line, step_m)
+
+    def readout(self, x_m: float, y_m: float) -> Readout:
+        """Return everything known about one spot."""
+        return readout(self, x_m, y_m)
+
+    def sun(self, when: datetime.datetime) -> SunAt:
+        """Return where the sun stands, azimuth from grid north; `when` carries a zone."""
+        return suns.sun_at(self, when)
+
+    def sun_day(self, day: datetime.date) -> SunDay:
+        """Return sunrise, noon and sunset of a day at the site, in UTC."""
+        return suns.sun_day(self, day)
+
+
+def elements_by_kind(study: Study) -> Mapping[str, list[Element]]:
+    """Return the standing elements of a study by kind, kinds without any left out."""
+    found: dict[str, list[Element]] = {}
+    for item in study.plan.elements():
+        if study.stands(item):
+            found.setdefault(kind_of(item).key, []).append(item)
+    return found
