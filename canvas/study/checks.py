@@ -80,8 +80,7 @@ class Checks:
             study.year,
         )
         fresh = self._checker is None or any(
-            old is not new and old != new
-            for old, new in zip(self._setting, setting, strict=False)
+            old is not new and old != new for old, new in zip(self._setting, setting, strict=False)
         )
         if fresh or self._checker is None:
             limits = {item.rule: item.value for item in study.plan.of(Threshold)}
@@ -100,7 +99,9 @@ class Checks:
         changed: dict[str, Subject | None] = {
             ident: None for ident in before if ident not in elements
         }
-        touched = {key for key, group in _groups(study).items() if self._groups.get(key) is not group}
+        touched = {
+            key for key, group in _groups(study).items() if self._groups.get(key) is not group
+        }
         touched |= {key for key in self._groups if key not in _groups(study)}
         again = {
             kind

@@ -70,9 +70,7 @@ class Study:
         return self._with(plan, self._memory.overlay(), self._checks)
 
     def _with(self, plan: Plan, memory: Memory, checks: Checks) -> Study:
-        made = Study(
-            plan, self.land, at=self.at, year=self._year, memory=memory, checks=checks
-        )
+        made = Study(plan, self.land, at=self.at, year=self._year, memory=memory, checks=checks)
         made.__dict__["terrain"] = self.terrain
         return made
 

@@ -75,7 +75,9 @@ def line_facts(line: BaseGeometry, scene: Scene) -> list[Fact]:
     """Return a line's lengths on grid, ellipsoid and ground, and its rise from start to end."""
     facts = [
         length("length_m", "Length", line.length),
-        length("length_geodesic_m", "Length", length_on_ellipsoid(line, scene.crs).value, ELLIPSOID),
+        length(
+            "length_geodesic_m", "Length", length_on_ellipsoid(line, scene.crs).value, ELLIPSOID
+        ),
     ]
     if scene.terrain.known:
         terrain = scene.terrain

@@ -26,7 +26,12 @@ KPA_PER_M = 9.80665
 def watercourse_parts(item: Watercourse, scene: Scene) -> Parts:
     """Return middle line, the bed from bank to bank, and the two banks as lines."""
     bed = band(item.geometry, item.width_m)
-    return {"shape": item.geometry, "centre_line": item.geometry, "edge": bed, "bank_lines": bed.boundary}
+    return {
+        "shape": item.geometry,
+        "centre_line": item.geometry,
+        "edge": bed,
+        "bank_lines": bed.boundary,
+    }
 
 
 @facts_of("watercourse")
@@ -152,7 +157,9 @@ def septic_field_facts(item: SepticField, scene: Scene) -> list[Fact]:
         near = min(tanks, key=lambda tank: tank.geometry.distance(item.geometry))
         people = getattr(near, "people", 0)
         if people:
-            facts.append(common.area("area_each_m2", "For each person", item.geometry.area / people))
+            facts.append(
+                common.area("area_each_m2", "For each person", item.geometry.area / people)
+            )
         at_tank = scene.terrain.height(near.geometry.x, near.geometry.y)
         under = scene.terrain.under(item.geometry)
         if at_tank is not None and under is not None:

@@ -1,0 +1,194 @@
+"""Plants: patches, trees, rows, hedges, beds."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from canvas.base.fact import Fact
+from canvas.planting.growth import (
+    CROWN_SHAPE,
+    DEFAULT_YEARS,
+    HEIGHT_SHAPE,
+    closure_years,
+    size_after,
+)
+from canvas.planting.layouts import along_line, hedge_plants
+from canvas.site.elements.vegetation import GardenBed, Hedge, Tree, TreeRow, Vegetation
+from canvas.study.kinds import common
+from canvas.study.kinds.shapes import QUARTER, band, disc
+from canvas.study.scene import Parts, Scene, facts_of, parts_of
+
+#: Crown of a tree nobody has described; common practice, no source.
+CROWN_M = 4.0
+
+
+@parts_of("vegetation")
+def vegetation_parts(item: Vegetation, scene: Scene) -> Parts:
+    """Return the patch."""
+    return {"shape": item.geometry}
+
+
+@facts_of("vegetation")
+def vegetation_facts(item: Vegetation, scene: Scene) -> list[Fact]:
+    """Return areas, height and cover."""
+    return [
+        *common.area_facts(item.geometry, scene),
+        Fact("height_m", "Height", item.height_m, "m"),
+        common.ratio("crown_cover", "Crown cover", item.crown_cover),
+    ]
+
+
+def mature_crown_m(item: Tree) -> float:
+    """Return a tree's crown diameter at maturity: stated, else what it has now."""
+    return max(item.mature_crown_m or 0.0, item.crown_m or 0.0) or CROWN_M
+
+
+def crown_m(item: Tree, year: int) -> float:
+    """Return a tree's crown diameter in the year looked at."""
+    years = item.years_to_mature or DEFAULT_YEARS
+    mature = mature_crown_m(item)
+    if item.status == "existing" and item.crown_m is not None and item.mature_crown_m is None:
+        return item.crown_m
+    return size_after(float(year), mature, years, CROWN_SHAPE, now=item.crown_m)
+
+
+def tree_height_m(item: Tree, year: int) -> float | None:
+    """Return a tree's height in the year looked at; None when nobody stated one."""
+    if item.mature_height_m is None:
+        return item.height_m
+    years = item.years_to_mature or DEFAULT_YEARS
+    return size_after(float(year), item.mature_height_m, years, HEIGHT_SHAPE, now=item.height_m)
+
+
+@parts_of("tree")
+def tree_parts(item: Tree, scene: Scene) -> Parts:
+    """Return stem, crown in the year looked at, and crown at maturity."""
+    stem = item.geometry
+    return {
+        "shape": stem,
+        "stem": stem,
+        "crown": disc(stem, crown_m(item, scene.year)),
+        "crown_mature": disc(stem, mature_crown_m(item)),
+    }
+
+
+@facts_of("tree")
+def tree_facts(item: Tree, scene: Scene) -> list[Fact]:
+    """Return where it is and its sizes now, in the year looked at, and at maturity."""
+    year = scene.year
+    mature_height = max(item.mature_height_m or 0.0, item.height_m or 0.0) or None
+    facts = [
+        *common.point_facts(item.geometry, scene),
+        Fact("height_m", f"Height in year {year}", tree_height_m(item, year), "m",
+             remark="growth may differ by half" if item.mature_height_m else ""),
+        Fact("crown_m", f"Crown in year {year}", crown_m(item, year), "m"),
+        Fact("mature_height_m", "Height at maturity", mature_height, "m"),
+        Fact("mature_crown_m", "Crown at maturity", mature_crown_m(item), "m"),
+    ]  # fmt: skip
+    if item.stem_cm is not None:
+        facts.append(Fact("stem_cm", "Stem diameter", item.stem_cm, "cm"))
+    if item.clear_stem_m is not None:
+        facts.append(Fact("clear_stem_m", "Lowest branch", item.clear_stem_m, "m"))
+    return facts
+
+
+def _crowns(xy: np.ndarray, diameter_m: float) -> BaseGeometry:
+    discs = shapely.buffer(shapely.points(xy), diameter_m / 2, quad_segs=QUARTER)
+    return shapely.multipolygons(discs) if len(discs) else shapely.Polygon()
+
+
+def row_crown_m(item: TreeRow, year: int) -> float:
+    """Return the crown diameter of a row's trees in the year looked at."""
+    if item.status == "existing":
+        return item.mature_crown_m
+    return size_after(float(year), item.mature_crown_m, item.years_to_mature, CROWN_SHAPE)
+
+
+@parts_of("tree_row")
+def row_parts(item: TreeRow, scene: Scene) -> Parts:
+    """Return the line, the stems, and the crowns in the year looked at and at maturity.
+
+    Crowns may overlap: they are discs side by side, not one outline.
+    """
+    xy = along_line(item.geometry, item.spacing_m)
+    return {
+        "shape": item.geometry,
+        "centre_line": item.geometry,
+        "plants": shapely.multipoints(xy),
+        "crown": _crowns(xy, row_crown_m(item, scene.year)),
+        "crown_mature": _crowns(xy, item.mature_crown_m),
+    }
+
+
+@facts_of("tree_row")
+def row_facts(item: TreeRow, scene: Scene) -> list[Fact]:
+    """Return lengths, number of trees, sizes, and when the crowns meet."""
+    plants = shapely.get_num_geometries(scene.parts(item.id)["plants"])
+    closes = closure_years(item.spacing_m, item.mature_crown_m, item.years_to_mature)
+    facts = [
+        *common.line_facts(item.geometry, scene),
+        common.count("plants", "Trees", plants),
+        Fact("spacing_m", "Spacing", item.spacing_m, "m", basis="on the level"),
+        Fact("crown_m", f"Crown in year {scene.year}", row_crown_m(item, scene.year), "m"),
+        Fact("mature_crown_m", "Crown at maturity", item.mature_crown_m, "m"),
+        Fact("mature_height_m", "Height at maturity", item.mature_height_m, "m"),
+    ]
+    if closes is not None:
+        facts.append(
+            Fact("closes_years", "Crowns meet after", closes, "years",
+                 remark="growth may differ by half")
+        )  # fmt: skip
+    return facts
+
+
+@parts_of("hedge")
+def hedge_parts(item: Hedge, scene: Scene) -> Parts:
+    """Return the line, the plants, and the strip it fills."""
+    xy = hedge_plants(
+        item.geometry,
+        rows=item.rows,
+        row_gap_m=item.row_gap_m,
+        spacing_m=item.spacing_m,
+        staggered=item.staggered,
+    )
+    strip = band(item.geometry, item.width_m)
+    return {
+        "shape": item.geometry,
+        "centre_line": item.geometry,
+        "plants": shapely.multipoints(xy),
+        "edge": strip,
+        "crown": strip,
+        "crown_mature": strip,
+    }
+
+
+@facts_of("hedge")
+def hedge_facts(item: Hedge, scene: Scene) -> list[Fact]:
+    """Return lengths, number of plants and sizes."""
+    return [
+        *common.line_facts(item.geometry, scene),
+        common.count(
+            "plants", "Plants", shapely.get_num_geometries(scene.parts(item.id)["plants"])
+        ),
+        common.count("rows", "Rows", item.rows),
+        Fact("height_m", "Height kept", item.height_m, "m"),
+        Fact("width_m", "Width kept", item.width_m, "m"),
+    ]
+
+
+@parts_of("garden_bed")
+def bed_parts(item: GardenBed, scene: Scene) -> Parts:
+    """Return the bed."""
+    return {"shape": item.geometry, "bed": item.geometry}
+
+
+@facts_of("garden_bed")
+def bed_facts(item: GardenBed, scene: Scene) -> list[Fact]:
+    """Return areas and the mulch it takes."""
+    mulch = item.geometry.area * item.mulch_mm / 1000
+    facts = common.area_facts(item.geometry, scene)
+    if mulch:
+        facts.append(Fact("mulch_m3", "Mulch", mulch, "m3", basis="loose"))
+    return facts

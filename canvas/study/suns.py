@@ -1,0 +1,87 @@
+"""The sun at the site: azimuths turned from true north to the grid, once, here."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from canvas.base.errors import BadData
+from canvas.ground.measure import GridOnEarth
+from canvas.sky import position, radiation
+from canvas.sky.position import SunDay
+
+if TYPE_CHECKING:
+    from canvas.study.study import Study
+
+__all__ = ["SlopeSun", "SunAt", "SunDay", "slope_sun", "solar_zone", "sun_at", "sun_day"]
+
+
+@dataclass(frozen=True, slots=True)
+class SunAt:
+    """Where the sun stands."""
+
+    elevation_deg: float
+    #: Clockwise from grid north.
+    azimuth_deg: float
+    #: Clockwise from true north.
+    true_azimuth_deg: float
+
+
+def place(study: Study) -> GridOnEarth:
+    """Return the site's place on the Earth; `BadData` while it has none."""
+    if study.land.earth is None:
+        raise BadData(
+            "the site has no place yet", remedy="Draw or bring in its boundary or its ground."
+        )
+    return study.land.earth
+
+
+def solar_zone(study: Study) -> datetime.tzinfo:
+    """Return local mean time to the nearest hour by longitude: no clock law is assumed."""
+    hours = round(place(study).lon_deg / 15)
+    return datetime.timezone(datetime.timedelta(hours=hours))
+
+
+def sun_at(study: Study, when: datetime.datetime) -> SunAt:
+    """Return the sun's place in the sky; `when` carries a zone."""
+    earth = place(study)
+    found = position.sun_position(when, earth.lat_deg, earth.lon_deg, refracted=True)
+    azimuth = float(found.azimuth_deg)
+    return SunAt(float(found.elevation_deg), earth.grid_azimuth(azimuth), azimuth)
+
+
+def sun_day(study: Study, day: datetime.date) -> SunDay:
+    """Return sunrise, noon and sunset of a day, in the site's solar zone."""
+    earth = place(study)
+    return position.sun_day(day, earth.lat_deg, earth.lon_deg, solar_zone(study))
+
+
+@dataclass(frozen=True, slots=True)
+class SlopeSun:
+    """Clear-sky energy of one spot by month, (12,) each [MJ/m²/day]."""
+
+    slope: tuple[float, ...]
+    level: tuple[float, ...]
+
+    @property
+    def ratio(self) -> tuple[float, ...]:
+        """What the slope receives as a share of level ground, month by month."""
+        return tuple(
+            float(a / b) if b > 0 else float("nan")
+            for a, b in zip(self.slope, self.level, strict=True)
+        )
+
+
+def slope_sun(study: Study, slope_ratio: float, aspect_deg: float) -> SlopeSun:
+    """Return a slope's clear-sky energy by month; `aspect_deg` from grid north."""
+    earth = place(study)
+    height = 0.0
+    if study.land.grid is not None:
+        height = float(np.nanmean(study.land.grid.z))
+    found = radiation.monthly_clear_sky(
+        earth.lat_deg, height, slope_ratio, earth.true_azimuth(aspect_deg)
+    )
+    return SlopeSun(tuple(found.tilted_mj), tuple(found.level_mj))
