@@ -17,7 +17,6 @@ from canvas.base.progress import Progress
 from canvas.base.quantity import UnitSystem
 from canvas.desk.jobs import Jobs
 from canvas.site.edits import Edit
-from canvas.site.facts import Ground
 from canvas.site.plan import Plan
 from canvas.site.records import Element
 
@@ -151,7 +150,7 @@ class Bench(QObject):
         self.plan_changed.emit(touched)
         if gone:
             self.select(self.selection - gone)
-        self._restudy(fresh=_touches_ground(touched))
+        self._restudy()
 
     # -- the study --------------------------------------------------------------------------
 
@@ -187,7 +186,7 @@ class Bench(QObject):
         """Look at the plan as it stands when `phase` is built; "" for everything built."""
         if phase != self.at:
             self.at = phase
-            self._restudy(fresh=True)
+            self._restudy()
 
     # -- what is selected, shown and in hand --------------------------------------------------
 
@@ -225,7 +224,7 @@ class Bench(QObject):
         self.look = look
         self.look_changed.emit()
         if year_moved:
-            self._restudy(fresh=True)
+            self._restudy()
 
     def set_theme(self, theme: str) -> None:
         """Turn the desk "light" or "dark"."""
@@ -257,16 +256,12 @@ class Bench(QObject):
         self.jobs.close()
 
 
-def _touches_ground(touched: Touched) -> bool:
-    records = (plan.get(ident) for plan in (touched.before, touched.after) for ident in touched.ids)
-    return any(isinstance(item, Ground) or getattr(item, "id", "") == "site" for item in records)
-
-
 def _study(plan: Plan, folder: Any, before: Study | None, at: str, year: int) -> Study:
     """Make the next study; called in the worker, where the heavy imports do no harm."""
     from canvas.study.land import Land
     from canvas.study.study import Study
 
-    if before is not None:
+    same = before is not None and (before.at, before.year) == (at, year)
+    if before is not None and same and before.land.same_as(plan):
         return before.moved(plan)
     return Study(plan, Land.load(plan, folder), at=at, year=year)

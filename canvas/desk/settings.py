@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings
 from platformdirs import user_config_path, user_documents_path, user_log_path
+from PySide6.QtCore import QByteArray, QSettings
 
 NAME = "hillwright"
 KEPT_SITES = 8
