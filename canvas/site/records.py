@@ -15,6 +15,7 @@ from typing import Any, TypeVar, dataclass_transform
 import attrs
 import numpy as np
 import shapely
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData, InputError
@@ -145,23 +146,53 @@ class Record:
         return [words for spec, value in checked if (words := spec.problem(value))]
 
 
+def _same(one: BaseGeometry, other: BaseGeometry) -> bool:
+    return bool(one.equals_exact(other, 0.0))
+
+
+def shape() -> Any:
+    """Declare the geometry field: kept without heights, equal when every coordinate is."""
+    return attrs.field(converter=shapely.force_2d, eq=attrs.cmp_using(eq=_same))
+
+
 @_base
 class Element(Record):
     """A record with a geometry in the site's projected CRS [m]."""
 
-    geometry: BaseGeometry = attrs.field(
-        converter=shapely.force_2d, eq=attrs.cmp_using(eq=lambda a, b: bool(a.equals_exact(b, 0.0)))
-    )
-    name: str = text("Name", help="What the family calls it")
+    geometry: BaseGeometry = shape()
+    name: str = text("Name", default="", help="What the family calls it")
     status: str = choice("Status", STATUS_LABELS, default="proposed")
     owner: str = choice("Owner", OWNER_LABELS, default="ours")
-    phase: str = text("Phase", help="Identity of the phase it is built in; empty when none")
-    remark: str = text("Remark", long=True)
+    phase: str = text(
+        "Phase", default="", help="Identity of the phase it is built in; empty when none"
+    )
+    remark: str = text("Remark", default="", long=True)
 
     def problems(self) -> list[str]:
         """Return what is wrong with values or geometry; empty when all is well."""
         # slots=True replaces the class, so the zero-argument super() would miss it.
         return Record.problems(self) + geometry_problems(self.geometry, kind_of(self).geometry)
+
+
+@_base
+class PointElement(Element):
+    """An element at one place."""
+
+    geometry: Point = shape()
+
+
+@_base
+class LineElement(Element):
+    """An element along a line."""
+
+    geometry: LineString = shape()
+
+
+@_base
+class AreaElement(Element):
+    """An element that covers an area."""
+
+    geometry: Polygon = shape()
 
 
 def geometry_problems(geometry: BaseGeometry, wanted: str) -> list[str]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from pyproj import CRS
 from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.grid import Grid
@@ -53,7 +55,7 @@ class Land:
 
 
 def _earth(plan: Plan, crs: CRS, grid: Grid | None) -> GridOnEarth | None:
-    outlines = [item.geometry for item in plan.of(SiteBoundary)]
+    outlines: list[BaseGeometry] = [item.geometry for item in plan.of(SiteBoundary)]
     if not outlines and grid is not None:
         outlines = [box(*grid.bounds)]
     if not outlines:
@@ -64,7 +66,7 @@ def _earth(plan: Plan, crs: CRS, grid: Grid | None) -> GridOnEarth | None:
     height = 0.0
     if grid is not None:
         sampled = float(grid.sample(middle.x, middle.y))
-        height = sampled if sampled == sampled else 0.0
+        height = sampled if math.isfinite(sampled) else 0.0
     try:
         return grid_on_earth(crs, middle.x, middle.y, height)
     except Exception as err:

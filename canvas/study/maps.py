@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -110,10 +109,9 @@ def _energy(study: Study, month: float = 0) -> MapAnswer:
     number = int(month)
     if not 0 <= number <= 12:
         raise BadData(f"there is no month {number}", remedy="Give 1 to 12, or 0 for the year.")
-    level = float(np.nanmean(slope.z * 0 + _ground(study).z))
-    true_aspect = aspect.like((aspect.z + earth.convergence_deg) % 360)
+    level = float(np.nanmean(_ground(study).z))
     ratio = radiation.relative_energy(
-        slope, true_aspect, earth.lat_deg, number, elevation_m=level if math.isfinite(level) else 0
+        slope, aspect, earth.lat_deg, number, height_m=level, turn_deg=earth.convergence_deg
     )
     when = MONTHS[number - 1] if number else "the year"
     return MapAnswer(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 A = TypeVar("A")
 
@@ -56,10 +56,9 @@ class Memory:
         found = self._find(key)
         if found is None or any(current(token) is not value for token, value in found.reads):
             found = self._work(key, work)
-        for token, value in found.reads:
-            self.note(token, value)
-        value: A = found.value
-        return value
+        for token, read in found.reads:
+            self.note(token, read)
+        return cast(A, found.value)
 
     def _work(self, key: Hashable, work: Callable[[], Any]) -> _Kept:
         stack = self._local.__dict__.setdefault("stack", [])

@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from pyproj import CRS
-from shapely.geometry.base import BaseGeometry
+from shapely import LineString
 
 from canvas.base.fact import Fact
 from canvas.base.finding import Finding
@@ -200,7 +200,7 @@ class Study:
 
         return self.remember(("contours", interval_m), work)
 
-    def section(self, line: BaseGeometry, step_m: float | None = None) -> Section | None:
+    def section(self, line: LineString, step_m: float | None = None) -> Section | None:
         """Return the ground along a line, or None without a ground."""
         return self.terrain.section(line, step_m)
 

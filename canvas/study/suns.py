@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,11 +13,12 @@ from canvas.base.errors import BadData
 from canvas.ground.measure import GridOnEarth
 from canvas.sky import position, radiation
 from canvas.sky.position import SunDay
+from canvas.sky.radiation import MonthlyEnergy
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
 
-__all__ = ["SlopeSun", "SunAt", "SunDay", "slope_sun", "solar_zone", "sun_at", "sun_day"]
+__all__ = ["MonthlyEnergy", "SunAt", "SunDay", "slope_sun", "solar_zone", "sun_at", "sun_day"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,29 +61,13 @@ def sun_day(study: Study, day: datetime.date) -> SunDay:
     return position.sun_day(day, earth.lat_deg, earth.lon_deg, solar_zone(study))
 
 
-@dataclass(frozen=True, slots=True)
-class SlopeSun:
-    """Clear-sky energy of one spot by month, (12,) each [MJ/m²/day]."""
-
-    slope: tuple[float, ...]
-    level: tuple[float, ...]
-
-    @property
-    def ratio(self) -> tuple[float, ...]:
-        """What the slope receives as a share of level ground, month by month."""
-        return tuple(
-            float(a / b) if b > 0 else float("nan")
-            for a, b in zip(self.slope, self.level, strict=True)
-        )
-
-
-def slope_sun(study: Study, slope_ratio: float, aspect_deg: float) -> SlopeSun:
+def slope_sun(study: Study, slope_ratio: float, aspect_deg: float) -> MonthlyEnergy:
     """Return a slope's clear-sky energy by month; `aspect_deg` from grid north."""
     earth = place(study)
     height = 0.0
     if study.land.grid is not None:
         height = float(np.nanmean(study.land.grid.z))
-    found = radiation.monthly_clear_sky(
-        earth.lat_deg, height, slope_ratio, earth.true_azimuth(aspect_deg)
+    slope_deg = math.degrees(math.atan(slope_ratio))
+    return radiation.monthly_clear_sky(
+        earth.lat_deg, height, slope_deg, earth.true_azimuth(aspect_deg)
     )
-    return SlopeSun(tuple(found.tilted_mj), tuple(found.level_mj))

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike
+from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.grid import Floats, Grid
@@ -83,25 +84,25 @@ class Terrain:
         cell = faces[1].cell_at(x_m, y_m) if faces is not None else None
         return _known(float(faces[1].z[cell])) if faces is not None and cell else None
 
-    def under(self, polygon: BaseGeometry) -> GroundUnder | None:
+    def under(self, polygon: Polygon | MultiPolygon) -> GroundUnder | None:
         """Return the ground under an outline."""
         if self.grid is None:
             return None
         found = profile.under(self.grid, polygon)
         return found if found.known_share > 0 else None
 
-    def along(self, line: BaseGeometry) -> AlongGround | None:
+    def along(self, line: LineString) -> AlongGround | None:
         """Return a line's length lying on the ground."""
         if self.grid is None:
             return None
         found = profile.along_ground_length(self.grid, line)
         return found if found.known_share > 0 else None
 
-    def alignment(self, line: BaseGeometry, width_m: float, over_m: float) -> Alignment | None:
+    def alignment(self, line: LineString, width_m: float, over_m: float) -> Alignment | None:
         """Return grades and bends of a centre line on the ground as it is."""
         return alignment(self.grid, line, width_m, over_m) if self.grid is not None else None
 
-    def section(self, line: BaseGeometry, step_m: float | None = None) -> Section | None:
+    def section(self, line: LineString, step_m: float | None = None) -> Section | None:
         """Return heights along a line."""
         return profile.section(self.grid, line, step_m) if self.grid is not None else None
 
@@ -116,7 +117,7 @@ class Terrain:
     def _slopes(self, geometry: BaseGeometry, *, worst: bool) -> float | None:
         if self.grid is None or geometry.is_empty:
             return None
-        if geometry.area > 0:
+        if isinstance(geometry, Polygon | MultiPolygon):
             found = self.under(geometry)
             if found is None:
                 return None

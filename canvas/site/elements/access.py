@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from canvas.site.fields import choice, flag, number
-from canvas.site.records import Element, element
+from canvas.site.records import LineElement, element
 
 GROUP = "Access"
 
@@ -16,7 +16,7 @@ SURFACES = (
 
 
 @element("track", label="Track", plural="Tracks", geometry="LineString", group=GROUP)
-class Track(Element):
+class Track(LineElement):
     """A private way for vehicles, by its centre line."""
 
     width_m: float = number("Running width", "m", default=3.5, low=1.5, high=15)
@@ -31,7 +31,7 @@ class Track(Element):
 @element(
     "public_road", label="Public road", plural="Public roads", geometry="LineString", group=GROUP
 )
-class PublicRoad(Element):
+class PublicRoad(LineElement):
     """A road that is not ours, by its centre line."""
 
     status: str = "existing"
@@ -41,7 +41,7 @@ class PublicRoad(Element):
 
 
 @element("path", label="Path", plural="Paths", geometry="LineString", group=GROUP)
-class Path(Element):
+class Path(LineElement):
     """A way for feet and barrows, by its centre line."""
 
     width_m: float = number("Width", "m", default=1.2, low=0.3, high=5)

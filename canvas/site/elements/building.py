@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from canvas.site.fields import choice, number
-from canvas.site.records import Element, element
+from canvas.site.records import AreaElement, LineElement, PointElement, element
 
 GROUP = "Structures"
 
@@ -18,7 +18,7 @@ USES = (
 
 
 @element("building", label="Building", plural="Buildings", geometry="Polygon", group=GROUP)
-class Building(Element):
+class Building(AreaElement):
     """A building by the outline of its outer walls."""
 
     use: str = choice("Use", USES, default="dwelling")
@@ -27,7 +27,7 @@ class Building(Element):
         "Ridge height", "m", default=4.2, low=0.5, high=60, help="Above the floor"
     )
     floor_level_m: float | None = number(
-        "Floor level", "m", low=-500, high=9000, help="Above the heights datum"
+        "Floor level", "m", default=None, low=-500, high=9000, help="Above the heights datum"
     )
     eaves_m: float = number("Eaves overhang", "m", default=0.45, low=0, high=5)
 
@@ -43,7 +43,7 @@ FENCES = (
 
 
 @element("fence", label="Fence", plural="Fences", geometry="LineString", group=GROUP)
-class Fence(Element):
+class Fence(LineElement):
     """A fence or wall along a line."""
 
     fence: str = choice("Fence", FENCES, default="stock")
@@ -52,10 +52,15 @@ class Fence(Element):
 
 
 @element("gate", label="Gate", plural="Gates", geometry="Point", group=GROUP)
-class Gate(Element):
+class Gate(PointElement):
     """A gate in a fence or across a track."""
 
     width_m: float = number("Clear width", "m", default=3.6, low=0.6, high=12)
     bearing_deg: float | None = number(
-        "Bearing of the gate", "deg", low=0, high=360, help="Unknown: along the fence it stands in"
+        "Bearing of the gate",
+        "deg",
+        default=None,
+        low=0,
+        high=360,
+        help="Unknown: along the fence it stands in",
     )

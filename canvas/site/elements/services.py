@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from canvas.site.fields import choice, number
-from canvas.site.records import Element, element
+from canvas.site.records import LineElement, element
 
 GROUP = "Services"
 
@@ -15,7 +15,7 @@ GROUP = "Services"
     geometry="LineString",
     group=GROUP,
 )
-class OverheadLine(Element):
+class OverheadLine(LineElement):
     """A power or telephone line on poles; a pole stands at every point of the line."""
 
     status: str = "existing"
@@ -42,12 +42,14 @@ SERVICES = (
     geometry="LineString",
     group=GROUP,
 )
-class BuriedService(Element):
+class BuriedService(LineElement):
     """A cable or pipe in the ground."""
 
     status: str = "existing"
     service: str = choice("Service", SERVICES, default="unknown")
-    depth_m: float | None = number("Cover", "m", low=0, high=10, help="Ground to top of it")
+    depth_m: float | None = number(
+        "Cover", "m", default=None, low=0, high=10, help="Ground to top of it"
+    )
 
 
 SURFACES = (
@@ -59,7 +61,7 @@ SURFACES = (
 
 
 @element("firebreak", label="Firebreak", plural="Firebreaks", geometry="LineString", group="Fire")
-class Firebreak(Element):
+class Firebreak(LineElement):
     """A belt kept free of fuel, by its middle line; close the line to ring something."""
 
     width_m: float = number("Width", "m", default=4.0, low=0.5, high=100)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from canvas.site.fields import choice, flag, integer, number, text
-from canvas.site.records import Element, element
+from canvas.site.records import AreaElement, LineElement, PointElement, element
 
 GROUP = "Water"
 
@@ -17,7 +17,7 @@ FLOWS = (
 @element(
     "watercourse", label="Watercourse", plural="Watercourses", geometry="LineString", group=GROUP
 )
-class Watercourse(Element):
+class Watercourse(LineElement):
     """A stream or gully by its middle line, drawn downstream."""
 
     status: str = "existing"
@@ -34,41 +34,43 @@ BODIES = (
 
 
 @element("water_body", label="Water body", plural="Water bodies", geometry="Polygon", group=GROUP)
-class WaterBody(Element):
+class WaterBody(AreaElement):
     """Standing water by its edge when full."""
 
     status: str = "existing"
     body: str = choice("Kind of water", BODIES, default="pond")
-    depth_m: float | None = number("Deepest", "m", low=0, high=100)
-    drinking: bool = flag("Drinking water is drawn from it")
+    depth_m: float | None = number("Deepest", "m", default=None, low=0, high=100)
+    drinking: bool = flag("Drinking water is drawn from it", default=False)
 
 
 WELL_USES = (("drinking", "Drinking"), ("irrigation", "Irrigation"), ("stock", "Stock"))
 
 
 @element("well", label="Well", plural="Wells", geometry="Point", group=GROUP)
-class Well(Element):
+class Well(PointElement):
     """A dug or drilled well."""
 
     use: str = choice("Use", WELL_USES, default="drinking")
-    depth_m: float | None = number("Depth", "m", low=0, high=1000)
-    water_level_m: float | None = number("Standing water below ground", "m", low=0, high=1000)
-    yield_l_s: float | None = number("Yield", "L/s", low=0, high=200)
+    depth_m: float | None = number("Depth", "m", default=None, low=0, high=1000)
+    water_level_m: float | None = number(
+        "Standing water below ground", "m", default=None, low=0, high=1000
+    )
+    yield_l_s: float | None = number("Yield", "L/s", default=None, low=0, high=200)
 
 
 @element("tank", label="Tank", plural="Tanks", geometry="Point", group=GROUP)
-class Tank(Element):
+class Tank(PointElement):
     """A round water tank by its centre."""
 
     volume_l: float = number("Volume", "L", default=22500.0, low=50, high=5e6)
     diameter_m: float = number("Diameter", "m", default=3.5, low=0.3, high=50)
     height_m: float = number("Height", "m", default=2.4, low=0.3, high=15)
     fire_reserve_l: float = number("Kept for fire", "L", default=0.0, low=0, high=5e6)
-    material: str = text("Material")
+    material: str = text("Material", default="")
 
 
 @element("septic_tank", label="Septic tank", plural="Septic tanks", geometry="Point", group=GROUP)
-class SepticTank(Element):
+class SepticTank(PointElement):
     """The settling tank of a septic system."""
 
     volume_l: float = number("Volume", "L", default=3500.0, low=200, high=1e5)
@@ -81,8 +83,10 @@ FIELDS = (("trench", "Trenches"), ("bed", "Bed"), ("mound", "Mound"), ("drip", "
 @element(
     "septic_field", label="Septic field", plural="Septic fields", geometry="Polygon", group=GROUP
 )
-class SepticField(Element):
+class SepticField(AreaElement):
     """Where treated waste water soaks away, by its outline."""
 
     layout: str = choice("Layout", FIELDS, default="trench")
-    reserve: bool = flag("Reserve field", help="Kept free for when the first one tires")
+    reserve: bool = flag(
+        "Reserve field", default=False, help="Kept free for when the first one tires"
+    )

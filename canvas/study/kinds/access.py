@@ -48,7 +48,7 @@ def _grade_facts(found: Alignment | None) -> list[Fact]:
 
 def track_ends(scene: Scene) -> dict[str, list[Point]]:
     """Return the dead ends of every track, by the track's identity."""
-    tracks = list(scene.of_kind("track"))
+    tracks = [item for item in scene.of_kind("track") if isinstance(item, Track)]
     roads = [road.geometry for road in scene.of_kind("public_road")]
     found: dict[str, list[Point]] = {}
     for end in dead_ends([track.geometry for track in tracks], JOIN_M, roads):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shapely.geometry.base import BaseGeometry
+from shapely import LineString, Point, Polygon
 
 from canvas.base.fact import Fact
 from canvas.base.quantity import area_unit
@@ -54,7 +54,7 @@ def level(key: str, label: str, value_m: float | None, scene: Scene) -> Fact:
     )
 
 
-def point_facts(point: BaseGeometry, scene: Scene) -> list[Fact]:
+def point_facts(point: Point, scene: Scene) -> list[Fact]:
     """Return where a point is: grid, longitude and latitude, ground height and slope."""
     lon, lat = to_lonlat(scene.crs).transform(point.x, point.y)
     facts = [
@@ -71,7 +71,7 @@ def point_facts(point: BaseGeometry, scene: Scene) -> list[Fact]:
     return facts
 
 
-def line_facts(line: BaseGeometry, scene: Scene) -> list[Fact]:
+def line_facts(line: LineString, scene: Scene) -> list[Fact]:
     """Return a line's lengths on grid, ellipsoid and ground, and its rise from start to end."""
     facts = [
         length("length_m", "Length", line.length),
@@ -91,7 +91,7 @@ def line_facts(line: BaseGeometry, scene: Scene) -> list[Fact]:
     return facts
 
 
-def area_facts(polygon: BaseGeometry, scene: Scene) -> list[Fact]:
+def area_facts(polygon: Polygon, scene: Scene) -> list[Fact]:
     """Return an area on grid, ellipsoid and ground, its outline, heights and slopes."""
     geodesic = area_on_ellipsoid(polygon, scene.crs).value
     facts = [

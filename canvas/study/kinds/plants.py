@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
 import shapely
-from shapely.geometry.base import BaseGeometry
+from shapely import MultiPoint, MultiPolygon, Point
 
 from canvas.base.fact import Fact
+from canvas.base.grid import Floats
 from canvas.planting.growth import (
     CROWN_SHAPE,
     DEFAULT_YEARS,
@@ -94,9 +94,9 @@ def tree_facts(item: Tree, scene: Scene) -> list[Fact]:
     return facts
 
 
-def _crowns(xy: np.ndarray, diameter_m: float) -> BaseGeometry:
-    discs = shapely.buffer(shapely.points(xy), diameter_m / 2, quad_segs=QUARTER)
-    return shapely.multipolygons(discs) if len(discs) else shapely.Polygon()
+def _crowns(xy: Floats, diameter_m: float) -> MultiPolygon:
+    discs = shapely.buffer([Point(spot) for spot in xy], diameter_m / 2, quad_segs=QUARTER)
+    return MultiPolygon(list(discs))
 
 
 def row_crown_m(item: TreeRow, year: int) -> float:
@@ -116,7 +116,7 @@ def row_parts(item: TreeRow, scene: Scene) -> Parts:
     return {
         "shape": item.geometry,
         "centre_line": item.geometry,
-        "plants": shapely.multipoints(xy),
+        "plants": MultiPoint(xy),
         "crown": _crowns(xy, row_crown_m(item, scene.year)),
         "crown_mature": _crowns(xy, item.mature_crown_m),
     }
@@ -125,7 +125,7 @@ def row_parts(item: TreeRow, scene: Scene) -> Parts:
 @facts_of("tree_row")
 def row_facts(item: TreeRow, scene: Scene) -> list[Fact]:
     """Return lengths, number of trees, sizes, and when the crowns meet."""
-    plants = shapely.get_num_geometries(scene.parts(item.id)["plants"])
+    plants = int(shapely.get_num_geometries(scene.parts(item.id)["plants"]))
     closes = closure_years(item.spacing_m, item.mature_crown_m, item.years_to_mature)
     facts = [
         *common.line_facts(item.geometry, scene),
@@ -157,7 +157,7 @@ def hedge_parts(item: Hedge, scene: Scene) -> Parts:
     return {
         "shape": item.geometry,
         "centre_line": item.geometry,
-        "plants": shapely.multipoints(xy),
+        "plants": MultiPoint(xy),
         "edge": strip,
         "crown": strip,
         "crown_mature": strip,
@@ -170,7 +170,7 @@ def hedge_facts(item: Hedge, scene: Scene) -> list[Fact]:
     return [
         *common.line_facts(item.geometry, scene),
         common.count(
-            "plants", "Plants", shapely.get_num_geometries(scene.parts(item.id)["plants"])
+            "plants", "Plants", int(shapely.get_num_geometries(scene.parts(item.id)["plants"]))
         ),
         common.count("rows", "Rows", item.rows),
         Fact("height_m", "Height kept", item.height_m, "m"),

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+import math
+
+import shapely
+from shapely import MultiPoint
+
 from canvas.base.fact import Fact
 from canvas.site.elements.services import BuriedService, Firebreak, OverheadLine
 from canvas.study.kinds import common
@@ -12,15 +18,13 @@ from canvas.study.scene import Parts, Scene, facts_of, parts_of
 @parts_of("overhead_line")
 def overhead_parts(item: OverheadLine, scene: Scene) -> Parts:
     """Return the middle line, the swath under the wires and the poles."""
-    import shapely
-
     line = item.geometry
     strip = band(line, item.spread_m) if item.spread_m > 0 else line
     return {
         "shape": line,
         "centre_line": line,
         "strip": strip,
-        "poles": shapely.multipoints(shapely.get_coordinates(line)),
+        "poles": MultiPoint(shapely.get_coordinates(line)),
     }
 
 
@@ -28,10 +32,7 @@ def overhead_parts(item: OverheadLine, scene: Scene) -> Parts:
 def overhead_facts(item: OverheadLine, scene: Scene) -> list[Fact]:
     """Return lengths, spans and voltage."""
     coords = list(item.geometry.coords)
-    spans = [
-        ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
-        for a, b in zip(coords, coords[1:], strict=False)
-    ]
+    spans = [math.dist(a, b) for a, b in itertools.pairwise(coords)]
     return [
         *common.line_facts(item.geometry, scene),
         Fact("voltage_kv", "Voltage", item.voltage_kv, "kV"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import shapely
+from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
@@ -24,12 +26,9 @@ def building_parts(item: Building, scene: Scene) -> Parts:
     return {"shape": wall, "wall": wall, "eaves": eaves, "ridge": ridge_line(wall)}
 
 
-def ridge_line(wall: BaseGeometry) -> BaseGeometry:
+def ridge_line(wall: Polygon) -> LineString:
     """Return a plain gable ridge: the long middle line of the smallest rectangle around."""
-    from shapely.geometry import LineString
-
-    box = wall.minimum_rotated_rectangle
-    a, b, c, d = list(box.exterior.coords)[:4]
+    a, b, c, d = shapely.get_coordinates(wall.minimum_rotated_rectangle)[:4]
     if math.dist(a, b) < math.dist(b, c):
         a, b, c, d = b, c, d, a
     start = ((a[0] + d[0]) / 2, (a[1] + d[1]) / 2)
@@ -99,8 +98,11 @@ def gate_bearing(item: Gate, scene: Scene) -> float:
     return 0.0
 
 
-def _line_of(geometry: BaseGeometry) -> BaseGeometry:
-    return geometry.exterior if geometry.geom_type == "Polygon" else geometry
+def _line_of(geometry: BaseGeometry) -> LineString:
+    if isinstance(geometry, Polygon):
+        return LineString(geometry.exterior.coords)
+    assert isinstance(geometry, LineString)
+    return geometry
 
 
 @parts_of("gate")

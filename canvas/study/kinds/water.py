@@ -152,14 +152,11 @@ def septic_field_parts(item: SepticField, scene: Scene) -> Parts:
 def septic_field_facts(item: SepticField, scene: Scene) -> list[Fact]:
     """Return areas and slopes, the area for each person, and whether it lies below its tank."""
     facts = common.area_facts(item.geometry, scene)
-    tanks = list(scene.of_kind("septic_tank"))
+    tanks = [tank for tank in scene.of_kind("septic_tank") if isinstance(tank, SepticTank)]
     if tanks:
         near = min(tanks, key=lambda tank: tank.geometry.distance(item.geometry))
-        people = getattr(near, "people", 0)
-        if people:
-            facts.append(
-                common.area("area_each_m2", "For each person", item.geometry.area / people)
-            )
+        each = item.geometry.area / near.people
+        facts.append(common.area("area_each_m2", "For each person", each))
         at_tank = scene.terrain.height(near.geometry.x, near.geometry.y)
         under = scene.terrain.under(item.geometry)
         if at_tank is not None and under is not None:
