@@ -21,6 +21,14 @@ def root() -> Path:
     return packed if packed.is_dir() else package.parent / "resources"
 
 
+@cache
+def samples() -> Path:
+    """Return the folder the sample sites lie in."""
+    package = Path(__file__).resolve().parent.parent
+    packed = package / "_sample_sites"
+    return packed if packed.is_dir() else package.parent / "sample_sites"
+
+
 def path(name: str) -> Path:
     """Return the path of a data file; `name` is relative and may not climb out."""
     if name.startswith("/") or ".." in Path(name).parts:
