@@ -1,0 +1,1 @@
+"""The site's file: an OGC GeoPackage written row by row, with a journal of every edit."""
