@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import shapely
 from shapely import MultiPoint, MultiPolygon, Point
 
 from canvas.base.fact import Fact
 from canvas.base.grid import Floats
+from canvas.planting import species
 from canvas.planting.growth import (
     CROWN_SHAPE,
     DEFAULT_YEARS,
@@ -40,26 +43,43 @@ def vegetation_facts(item: Vegetation, scene: Scene) -> list[Fact]:
     ]
 
 
-def mature_crown_m(item: Tree) -> float:
-    """Return a tree's crown diameter at maturity: stated, else what it has now."""
-    return max(item.mature_crown_m or 0.0, item.crown_m or 0.0) or CROWN_M
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """What a tree becomes: as stated, else by its species, else by habit."""
+
+    height_m: float | None
+    crown_m: float
+    years: float
+
+
+def grown(item: Tree) -> Grown:
+    """Return a tree's size at maturity and the years it takes; never less than it has now."""
+    known = species.find(item.species) if item.species else None
+    height = item.mature_height_m or (known.height_m if known else None)
+    crown = item.mature_crown_m or (known.crown_m if known else None)
+    years = item.years_to_mature or (known.years_to_mature if known else None)
+    height = max(height or 0.0, item.height_m or 0.0) or None
+    return Grown(
+        height,
+        max(crown or 0.0, item.crown_m or 0.0) or CROWN_M,
+        years or DEFAULT_YEARS,
+    )
 
 
 def crown_m(item: Tree, year: int) -> float:
     """Return a tree's crown diameter in the year looked at."""
-    years = item.years_to_mature or DEFAULT_YEARS
-    mature = mature_crown_m(item)
-    if item.status == "existing" and item.crown_m is not None and item.mature_crown_m is None:
-        return item.crown_m
-    return size_after(float(year), mature, years, CROWN_SHAPE, now=item.crown_m)
+    becomes = grown(item)
+    if item.status == "existing" and item.crown_m is None:
+        return becomes.crown_m
+    return size_after(float(year), becomes.crown_m, becomes.years, CROWN_SHAPE, now=item.crown_m)
 
 
 def tree_height_m(item: Tree, year: int) -> float | None:
-    """Return a tree's height in the year looked at; None when nobody stated one."""
-    if item.mature_height_m is None:
-        return item.height_m
-    years = item.years_to_mature or DEFAULT_YEARS
-    return size_after(float(year), item.mature_height_m, years, HEIGHT_SHAPE, now=item.height_m)
+    """Return a tree's height in the year looked at; None when nothing is known of it."""
+    becomes = grown(item)
+    if becomes.height_m is None or (item.status == "existing" and item.height_m is None):
+        return becomes.height_m
+    return size_after(float(year), becomes.height_m, becomes.years, HEIGHT_SHAPE, now=item.height_m)
 
 
 @parts_of("tree")
@@ -70,7 +90,7 @@ def tree_parts(item: Tree, scene: Scene) -> Parts:
         "shape": stem,
         "stem": stem,
         "crown": disc(stem, crown_m(item, scene.year)),
-        "crown_mature": disc(stem, mature_crown_m(item)),
+        "crown_mature": disc(stem, grown(item).crown_m),
     }
 
 
@@ -78,14 +98,14 @@ def tree_parts(item: Tree, scene: Scene) -> Parts:
 def tree_facts(item: Tree, scene: Scene) -> list[Fact]:
     """Return where it is and its sizes now, in the year looked at, and at maturity."""
     year = scene.year
-    mature_height = max(item.mature_height_m or 0.0, item.height_m or 0.0) or None
+    becomes = grown(item)
     facts = [
         *common.point_facts(item.geometry, scene),
         Fact("height_m", f"Height in year {year}", tree_height_m(item, year), "m",
-             remark="growth may differ by half" if item.mature_height_m else ""),
+             remark="growth may differ by half"),
         Fact("crown_m", f"Crown in year {year}", crown_m(item, year), "m"),
-        Fact("mature_height_m", "Height at maturity", mature_height, "m"),
-        Fact("mature_crown_m", "Crown at maturity", mature_crown_m(item), "m"),
+        Fact("mature_height_m", "Height at maturity", becomes.height_m, "m"),
+        Fact("mature_crown_m", "Crown at maturity", becomes.crown_m, "m"),
     ]  # fmt: skip
     if item.stem_cm is not None:
         facts.append(Fact("stem_cm", "Stem diameter", item.stem_cm, "cm"))
