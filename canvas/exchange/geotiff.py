@@ -38,9 +38,8 @@ def _opened(path: Path) -> Iterator[Any]:
             yield dataset
     except RasterioError as error:
         raise BadData(
-            "the file is damaged and could not be read",
+            f"the file is damaged and could not be read ({error})",
             where=path.name,
-            kept=str(error),
             remedy="Bring it in again.",
         ) from error
 
@@ -120,9 +119,8 @@ def write_grid(path: Path, grid: Grid, crs: str, *, description: str = "", unit:
         os.replace(fresh, path)
     except (RasterioError, OSError) as error:
         raise StoreTrouble(
-            "the map could not be written",
+            f"the map could not be written ({error})",
             where=path.name,
-            kept=str(error),
             remedy="Check that the folder can be written and the disk has room.",
         ) from error
     finally:
