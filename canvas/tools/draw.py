@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from canvas.base.errors import BadData
 from canvas.base.ident import new_id
@@ -32,8 +33,9 @@ class ElementMaker:
 
     def of_geometry(self, geometry: object, **more: object) -> Element:
         """Return the element of a geometry, with the values new ones start with."""
-        fresh = {**self.world.new_values.get(self.kind.key, {}), **self.values, **more}
-        made = self.kind.cls(id=self.ident, geometry=geometry, **fresh)  # type: ignore[call-arg]
+        fresh: dict[str, Any] = {**self.world.new_values.get(self.kind.key, {}), **self.values}
+        fresh |= {**more, "id": self.ident, "geometry": geometry}
+        made = self.kind.cls(**fresh)
         assert isinstance(made, Element)
         return made
 

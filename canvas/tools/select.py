@@ -81,7 +81,9 @@ class SelectTool(BaseTool):
         if carrier is self.reshape:
             return self.reshape.release(at)
         if carrier is self.mover and self.mover.busy:
-            return self.mover.release(at)
+            edit = self.mover.release(at)
+            self.mover.cancel()
+            return edit
         if dragged:
             self._take_box(down, at)
         else:

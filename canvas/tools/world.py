@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
 
-from canvas.base.fact import Fact
-from canvas.base.finding import Finding
 from canvas.base.grid import Floats
 from canvas.base.quantity import UnitSystem, area_unit, show
 from canvas.site.plan import Plan
@@ -20,19 +18,8 @@ from canvas.tools.index import MapIndex, everything
 from canvas.tools.snap import SNAPS, Snapper
 from canvas.tools.typed import Entry, read_entry, read_length
 
-
-class Answers(Protocol):
-    """What tools ask of a study."""
-
-    def preview(self, plan: Plan, /) -> Any:
-        """Return the study of a plan that may never be, on the same land."""
-
-    def facts(self, ident: str, /) -> tuple[Fact, ...]:
-        """Return the facts of an element."""
-
-    def findings_of(self, ident: str, /) -> tuple[Finding, ...]:
-        """Return the findings that concern an element."""
-
+if TYPE_CHECKING:
+    from canvas.study.study import Study
 
 Heights = Callable[[Floats, Floats], Floats]
 #: Ids and how they change the selection: "replace", "add", "toggle".
@@ -44,7 +31,7 @@ class ToolWorld:
     """Kept up to date by whoever shows the map; tools read it afresh at every step."""
 
     plan: Plan
-    study: Answers | None = None
+    study: Study | None = None
     selection: frozenset[str] = frozenset()
     #: Kinds of snap in force, keys of `snap.SNAPS`.
     snaps: frozenset[str] = frozenset(SNAPS)
@@ -113,6 +100,6 @@ class ToolWorld:
         """Return an area as people read it."""
         return show(value_m2, area_unit(value_m2), self.units)
 
-    def previewed(self, items: Iterable[Element]) -> Answers | None:
+    def previewed(self, items: Iterable[Element]) -> Study | None:
         """Return the study as if these elements were in the plan; None while there is none."""
         return self.study.preview(self.plan.with_(*items)) if self.study is not None else None
