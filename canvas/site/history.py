@@ -42,7 +42,7 @@ class History:
         return History((*self.done, step), (), merge_key)
 
     def melted(self, step: Step | None, merge_key: str | None) -> History:
-        """Return the history after an edit joined the last step; None when nothing is left of it."""
+        """Return the history after an edit joined the last step; None: nothing is left of it."""
         if not self.done:
             raise InputError("there is no step to join")
         head = self.done[:-1]

@@ -1,4 +1,4 @@
-"""A session: one site open, its plan, its history, its file. Every edit is on disk when it returns."""
+"""A session: one site open, with its plan, history and file. An edit that returns is on disk."""
 
 from __future__ import annotations
 
@@ -54,15 +54,17 @@ class Session:
         self._thread = threading.get_ident()
         self._last: Edit | None = None
         self._closed = False
+        #: What was found on opening that the person should know.
+        self.notices: tuple[str, ...] = ()
         self._take(store.load())
-        self.notices = (*self.notices, *self._missing_files())
+        self.notices += tuple(self._missing_files())
 
     def _take(self, loaded: Loaded) -> None:
         self.plan: Plan = loaded.plan
         self._history: History = loaded.history
         self.revision = loaded.revision
         self.saved_at = loaded.saved_at
-        self.notices: tuple[str, ...] = loaded.notices
+        self.notices += loaded.notices
         self._last = None
 
     # --- opening and closing ------------------------------------------------------------------
@@ -79,6 +81,7 @@ class Session:
             The site's CRS is unknown, or not projected in metres.
         """
         file = _site_file(Path(folder))
+        geopackage.check_crs(site.crs, file)
         with translated(file):
             file.parent.mkdir(parents=True, exist_ok=True)
         lock = Lock(file)
@@ -206,15 +209,16 @@ class Session:
         reloaded = self.look_outside() is not None
         before = self.plan
         after = self._applied(edit, reloaded)
-        if edit.changes:
-            melts = self._last is not None and self._history.melts(edit.merge_key)
-            onto = self._last if melts else None
-            self._history, self.saved_at = self._store.record(edit, after, self._history, onto)
-            both = edit if onto is None else edit.merged_onto(onto)
-            self._last = both if both.changes else None
-            self.plan = after
-            self.revision += 1
-        return self._tell(Touched(edit.touched, before, after, edit.label, "apply"))
+        touched = Touched(edit.touched, before, after, edit.label, "apply")
+        if not edit.changes:
+            return touched
+        onto = self._last if self._history.melts(edit.merge_key) else None
+        self._history, self.saved_at = self._store.record(edit, after, self._history, onto)
+        both = edit if onto is None else edit.merged_onto(onto)
+        self._last = both if both.changes else None
+        self.plan = after
+        self.revision += 1
+        return self._tell(touched)
 
     def _applied(self, edit: Edit, reloaded: bool) -> Plan:
         try:
@@ -273,12 +277,14 @@ class Session:
         if self.readonly or not self._store.changed_outside():
             return None
         before = self.plan
-        self._take(self._store.reload())
+        self._take(self._store.load())
         ids = frozenset(
             ident
             for ident in before.records.keys() | self.plan.records.keys()
             if before.get(ident) != self.plan.get(ident)
         )
+        if not ids:
+            return None
         return self._tell(Touched(ids, before, self.plan, CHANGED_OUTSIDE, "reload"))
 
     def _tell(self, touched: Touched) -> Touched:

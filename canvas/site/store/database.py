@@ -5,17 +5,18 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-from collections.abc import Iterable, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from canvas.base.errors import StoreTrouble
 from canvas.site.edits import Change, Edit
-from canvas.site.facts import Site
+from canvas.site.facts import SITE_ID, Site
 from canvas.site.history import History, Step
 from canvas.site.plan import Plan
-from canvas.site.records import Record, element_kinds
+from canvas.site.records import Record, kinds
 from canvas.site.store import geopackage, journal, migrations, outside, reading, tables
 from canvas.site.store.files import sync_folder
 from canvas.site.store.transaction import transaction
@@ -108,7 +109,7 @@ class Store:
                 file = _connect(path, "ro")
                 try:
                     migrations.refuse_foreign(file, path)
-                    file.backup(memory)
+                    file.backup(memory, progress=_patience(path))
                 finally:
                     file.close()
                 geopackage.register_functions(memory)
@@ -137,28 +138,28 @@ class Store:
 
     def _take_in(self) -> tuple[Plan, list[str]]:
         """Read all rows; write down what another program changed as one step."""
-        con = self._con
-        # Read before the rows: a change that comes in between is found the next time.
-        self._version = self._data_version()
-        found = reading.read_all(con)
-        plan, made = Plan(found.records), outside.Outside()
-        if found.odd or found.missing:
-            made = outside.compare(found, self.path)
-            plan = Plan([*found.records, *made.records])
-        if made:
-            with transaction(con):
-                outside.carry_out(con, made, self.writer)
-                if made.changes:
-                    at = journal.now()
-                    journal.append(con, CHANGED_OUTSIDE, at, None, made.changes)
-                    self._count(at)
-                keys = {key for key in element_kinds() if plan.of_kind(key)}
-                self.writer.touch(keys | set(self.writer.foreign), plan)
-                if plan.site.crs and any(isinstance(c.after, Site) for c in made.changes):
-                    self._follow_crs(plan)
-        if not isinstance(plan.get("site"), Site):
-            raise damaged(self.path, "the record of the site itself is missing")
+        with transaction(self._con):
+            self._version = self._data_version()
+            found = reading.read_all(self._con)
+            plan, made = Plan(found.records), outside.Outside()
+            if found.odd or found.missing:
+                made = outside.compare(found, self.path)
+                plan = Plan([*found.records, *made.records])
+            if not isinstance(plan.get(SITE_ID), Site):
+                raise damaged(self.path, "the record of the site itself is missing")
+            if made:
+                self._write_outside(made, plan)
         return plan, made.notices()
+
+    def _write_outside(self, made: outside.Outside, plan: Plan) -> None:
+        outside.carry_out(self._con, made, self.writer)
+        if made.changes:
+            at = journal.now()
+            journal.append(self._con, CHANGED_OUTSIDE, at, None, made.changes)
+            self._count(at)
+        self.writer.touch(kinds(), plan)
+        if any(isinstance(change.after, Site) for change in made.changes):
+            self._follow_crs(plan)
 
     def _begin_writing(self, srs_id: int) -> None:
         self._writer = Writer(self._con, srs_id)
@@ -187,19 +188,26 @@ class Store:
         with translated(self.path):
             return self._data_version() != self._version
 
-    def reload(self) -> Loaded:
-        """Read the file again."""
-        return self.load()
-
     # --- steps --------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _step(self) -> Iterator[None]:
+        try:
+            with translated(self.path), transaction(self._con):
+                yield
+        except BaseException:
+            # Whatever the disk holds now, it is read again before the next step.
+            self._version = -1
+            self.writer.extents.clear()
+            raise
 
     def record(
         self, edit: Edit, after: Plan, history: History, onto: Edit | None
     ) -> tuple[History, datetime]:
-        """Commit an edit that leads to `after`, as a new step or as part of the last one, `onto`."""
+        """Commit an edit that leads to `after`: a new step, or part of the last one, `onto`."""
         at = journal.now()
         con = self._con
-        with translated(self.path), transaction(con):
+        with self._step():
             self._write(edit.changes, after)
             if onto is None:
                 step = journal.append(con, edit.label, at, edit.merge_key, edit.changes)
@@ -222,7 +230,7 @@ class Store:
     def move(self, changes: Sequence[Change], after: Plan, position: int) -> datetime:
         """Commit an undo or redo that leads to `after`; `position` is the last step done then."""
         at = journal.now()
-        with translated(self.path), transaction(self._con):
+        with self._step():
             self._write(changes, after)
             journal.move(self._con, position)
             self._count(at)
@@ -292,6 +300,21 @@ def texts_in(con: sqlite3.Connection) -> Iterable[str]:
             yield text
     for (blob,) in con.execute("SELECT changes FROM hillwright_journal"):
         yield journal.text_of(blob)
+
+
+def _patience(path: Path) -> Callable[[int, int, int], None]:
+    """Return what ends a copy that another program's writing has kept waiting for too long."""
+    until = time.monotonic() + PATIENCE_S
+
+    def look(status: int, remaining: int, total: int) -> None:
+        if remaining and time.monotonic() > until:
+            raise StoreTrouble(
+                "another program is writing to the site file",
+                where=str(path),
+                remedy="Finish editing in the other program, then try again.",
+            )
+
+    return look
 
 
 def _connect(path: Path, mode: str = "rwc") -> sqlite3.Connection:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import socket
 import sys
@@ -12,6 +13,7 @@ from canvas.base.errors import SiteReadOnly
 
 # The byte that is locked lies behind the words, so that others may still read who holds it.
 _BYTE = 1 << 20
+_HELD = {errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK}
 
 
 class Lock:
@@ -29,7 +31,7 @@ class Lock:
             self._fd = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
             raise SiteReadOnly(
-                "the folder can't be written, so the site is open for reading only",
+                "the folder can't be written",
                 where=str(site_file.parent),
                 kept="Nothing will be changed.",
                 remedy="Allow writing there, or copy the site to a folder of your own.",
@@ -39,8 +41,15 @@ class Lock:
         except OSError as error:
             holder = self._holder()
             os.close(self._fd)
+            if error.errno not in _HELD:
+                raise SiteReadOnly(
+                    f"this disk can't keep two programs apart ({error.strerror})",
+                    where=str(site_file),
+                    kept="Nothing will be changed.",
+                    remedy="Copy the site to a disk of this machine and open it there.",
+                ) from error
             raise SiteReadOnly(
-                f"the site is open elsewhere{holder}, so it is open here for reading only",
+                f"the site is open elsewhere{holder}",
                 where=str(site_file),
                 kept="Nothing will be changed from here.",
                 remedy="Close it there, then open it again here.",

@@ -10,7 +10,7 @@ import json
 import struct
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
-from typing import Any
+from typing import Any, cast
 
 import attrs
 import shapely
@@ -173,7 +173,7 @@ class Codec:
         self.is_element = issubclass(kind.cls, Element)
         clash = TAKEN & set(self.names)
         held = set(self.names) | {"id", "geometry"}
-        if clash or {a.name for a in attrs.fields(kind.cls)} - held:
+        if clash or {a.name for a in attrs.fields(cast(Any, kind.cls))} - held:
             raise InputError(f"{kind.key}: every field needs a declaration, and a name not taken")
         self._readers = tuple(zip(self.names, map(_reader, kind.specs), strict=True))
 

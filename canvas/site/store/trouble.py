@@ -77,35 +77,32 @@ def of_sqlite(error: sqlite3.Error, path: Path) -> UserError | None:
         return disk_full(path)
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
         return folder_read_only(path)
-    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return StoreTrouble(
-            "another program is writing to the site file",
-            where=str(path),
-            kept=KEPT,
-            remedy="Finish editing in the other program, then try again.",
-        )
     if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
         return damaged(path, str(error))
-    if code == sqlite3.SQLITE_CANTOPEN:
-        return StoreTrouble(
-            "the site file can't be opened",
-            where=str(path),
-            kept=KEPT,
-            remedy="See whether the folder is still there and its disk connected.",
-        )
-    if code == sqlite3.SQLITE_IOERR:
-        return StoreTrouble(
-            f"the disk failed or has no room left ({error})",
-            where=str(path),
-            kept=KEPT,
-            remedy="See whether the disk is connected and has space, then try again.",
-        )
-    return StoreTrouble(
-        f"the site file can't be used as it is ({error})",
-        where=str(path),
-        kept=KEPT,
-        remedy="If another program changed the file's tables, undo that, or put back a copy.",
-    )
+    what, remedy = _OTHERS.get(code, _STRANGE)
+    return StoreTrouble(what.format(error), where=str(path), kept=KEPT, remedy=remedy)
+
+
+_BUSY = (
+    "another program is writing to the site file",
+    "Finish editing in the other program, then try again.",
+)
+_STRANGE = (
+    "the site file can't be used as it is ({})",
+    "If another program changed the file's tables, undo that there, or put back a copy.",
+)
+_OTHERS = {
+    sqlite3.SQLITE_BUSY: _BUSY,
+    sqlite3.SQLITE_LOCKED: _BUSY,
+    sqlite3.SQLITE_CANTOPEN: (
+        "the site file can't be opened",
+        "See whether the folder is still there and its disk connected.",
+    ),
+    sqlite3.SQLITE_IOERR: (
+        "the disk failed or has no room left ({})",
+        "See whether the disk is connected and has space, then try again.",
+    ),
+}
 
 
 def of_os(error: OSError, path: Path) -> UserError:

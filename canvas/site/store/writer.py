@@ -25,6 +25,8 @@ class Writer:
         self.srs_id = srs_id
         #: Columns of other programs, by kind.
         self.foreign: dict[str, tuple[str, ...]] = {}
+        #: Extents of the feature tables as far as they are known; clear after a failed commit.
+        self.extents: dict[str, geopackage.Extent | None] = {}
         self.look_for_foreign()
 
     def look_for_foreign(self) -> None:
@@ -52,13 +54,39 @@ class Writer:
             self._remove(kinds()[key], items)
         for key, items in fresh.items():
             self._insert(kinds()[key], items)
+        self._stretch(changes)
         self.touch({kind_of(i).key for c in changes for i in (c.before, c.after) if i}, after)
 
     def touch(self, keys: Iterable[str], after: Plan) -> None:
         """Bring extent and date of last change of these kinds' tables up to date."""
         for key in keys:
-            shapes = (i.geometry for i in after.of_kind(key) if isinstance(i, Element))
-            geopackage.set_extent(self.con, key, geopackage.total_extent(shapes))
+            if key not in self.extents:
+                shapes = (i.geometry for i in after.of_kind(key) if isinstance(i, Element))
+                self.extents[key] = geopackage.total_extent(shapes)
+            geopackage.set_extent(self.con, key, self.extents[key])
+
+    def _stretch(self, changes: Sequence[Change]) -> None:
+        """Let extents follow the changes; forget those that may have to shrink."""
+        for change in changes:
+            for item in (change.before, change.after):
+                if not isinstance(item, Element):
+                    continue
+                key = kind_of(item).key
+                extent = self.extents.get(key)
+                if extent is None:
+                    # Unknown, or of a table that was empty: to be worked out from the plan.
+                    self.extents.pop(key, None)
+                    continue
+                west, south, east, north = item.geometry.bounds
+                inside = west > extent[0] and south > extent[1]
+                inside = inside and east < extent[2] and north < extent[3]
+                if item is change.before and not inside:
+                    del self.extents[key]
+                elif item is change.after:
+                    self.extents[key] = (
+                        min(west, extent[0]), min(south, extent[1]),
+                        max(east, extent[2]), max(north, extent[3]),
+                    )  # fmt: skip
 
     def set_crs(self, crs: str) -> None:
         """Put all feature tables on another CRS; their coordinates stay as they are."""
@@ -132,8 +160,11 @@ class Writer:
         how = codec(kind)
         names = ["fid", "id", *how.names, *([GEOM] if kind.geometry else [])]
         marks = ", ".join("?" * len(names))
-        row = self.con.execute("SELECT seq FROM sqlite_sequence WHERE name=?", (kind.key,))
-        (last,) = row.fetchone() or (0,)
+        (last,) = self.con.execute(
+            "SELECT max(coalesce((SELECT seq FROM sqlite_sequence WHERE name=?), 0), "
+            f"coalesce((SELECT max(rowid) FROM {quoted(kind.key)}), 0))",
+            (kind.key,),
+        ).fetchone()
         rows, seen = [], []
         for fid, item in enumerate(items, last + 1):
             columns, blob = how.columns(item), self.blob(item)
