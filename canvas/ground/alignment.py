@@ -115,7 +115,8 @@ def _run_radius(legs: Floats, turn: Floats, spare: float, i: int) -> float:
             whole += abs(turn[j])
         # Arcs that touch every leg of the run, and what staying inside the width lets them gain.
         fits = length / tangents if tangents > 0 else 0.0
-        gain = spare / (1 / math.cos(whole / 2) - 1) if whole < math.pi - 1e-9 else 0.0
+        beyond = 1 / math.cos(whole / 2) - 1 if whole < math.pi - 1e-9 else math.inf
+        gain = spare / beyond if beyond > 0 else math.inf
         found = min(found, fits + gain)
         if whole >= math.pi:
             break

@@ -100,7 +100,7 @@ def coverage(grid: Grid, polygon: Polygon | MultiPolygon) -> tuple[Grid, Floats]
     if polygon.is_empty or box[0] > east or box[2] < west or box[1] > north or box[3] < south:
         return window, share
     parts = []
-    for ring in shapely.get_rings(polygon):
+    for ring in shapely.get_rings(shapely.get_parts(polygon)):
         xy = shapely.get_coordinates(ring)
         col = (xy[:, 0] - window.west_m) / grid.cell_m
         row = (window.north_m - xy[:, 1]) / grid.cell_m
