@@ -95,7 +95,7 @@ class Stamps:
     size: NDArray[np.float64]
     turn_deg: NDArray[np.float64] | None = None
     on_ground: bool = True
-    #: Look of the design's first and second ink.
+    #: What the design's areas and its lines are drawn with.
     fill: Fill | None = None
     stroke: Stroke | None = None
     ids: tuple[str, ...] = ()
@@ -116,6 +116,7 @@ class Text:
     x: float
     y: float
     words: str
+    #: Height of a capital letter.
     size_mm: float
     role: str = "ink"
     anchor: Anchor = Anchor.CENTRE
@@ -125,7 +126,7 @@ class Text:
     italic: bool = False
     #: Role of the halo that keeps it readable over anything; "" for none.
     halo: str = ""
-    #: Vertical alignment: "middle" or "base".
+    #: What stands on y: "middle" of a capital, or "base" line.
     stand: str = "middle"
     ids: tuple[str, ...] = ()
     #: Larger wins where labels would collide.
@@ -143,9 +144,10 @@ class Image:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Raster:
-    """A georeferenced image file read tile by tile when painted."""
+    """A georeferenced image file of ours, read as finely as it is painted."""
 
     file: str
+    #: What to show of it; infinite for all there is.
     bounds: Bounds
     opacity: float = 1.0
 
@@ -167,7 +169,7 @@ class Layer:
 class Frame:
     """A map on a sheet: map metres to paper millimetres, clipped to its rectangle.
 
-    Paper x = left + (x - centre_x) * 1000 / scale (before turning), y likewise, y up.
+    Paper x = left + width / 2 + (x - centre_x) * 1000 / scale, y likewise from the bottom, y up.
     """
 
     left_mm: float

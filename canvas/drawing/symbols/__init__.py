@@ -1,0 +1,1 @@
+"""One symbol for every kind of element; a completeness test walks them."""
