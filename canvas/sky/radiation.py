@@ -18,6 +18,7 @@ from canvas.sky import kernels
 from canvas.sky.position import apparent_sun
 
 #: Days of the year that stand for the months (the middle day of each).
+DAYS_IN_MONTH = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 MID_MONTH_DAYS = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)
 
 #: Solar constant of FAO-56 [MJ/m²/min], and the same in W/m².
@@ -259,3 +260,29 @@ def relative_energy(
 
     over_rows(slope.shape, work)
     return slope.like(out)
+
+
+def relative_energy_of_year(
+    slope: Grid,
+    aspect: Grid,
+    lat_deg: float,
+    height_m: float = 0.0,
+    turn_deg: float = 0.0,
+    linke: float = LINKE,
+) -> Grid:
+    """Return the year's clear-sky energy of every cell relative to level ground there.
+
+    The months' shares weighted by what level ground receives in each; months without sun add
+    nothing. Arguments as in `relative_energy`.
+    """
+    flat = monthly_clear_sky(lat_deg, height_m, 0.0, 0.0, linke).flat_mj
+    total = np.zeros(slope.shape)
+    weight = 0.0
+    for month, energy in enumerate(flat, start=1):
+        if energy > 0:
+            share = float(energy) * DAYS_IN_MONTH[month - 1]
+            total += share * relative_energy(
+                slope, aspect, lat_deg, month, height_m, turn_deg, linke
+            ).z
+            weight += share
+    return slope.like(total / weight if weight > 0 else np.full(slope.shape, np.nan))

@@ -110,9 +110,11 @@ def _energy(study: Study, month: float = 0) -> MapAnswer:
     if not 0 <= number <= 12:
         raise BadData(f"there is no month {number}", remedy="Give 1 to 12, or 0 for the year.")
     level = float(np.nanmean(_ground(study).z))
-    ratio = radiation.relative_energy(
-        slope, aspect, earth.lat_deg, number, height_m=level, turn_deg=earth.convergence_deg
-    )
+    asked = {"height_m": level, "turn_deg": earth.convergence_deg}
+    if number:
+        ratio = radiation.relative_energy(slope, aspect, earth.lat_deg, number, **asked)
+    else:
+        ratio = radiation.relative_energy_of_year(slope, aspect, earth.lat_deg, **asked)
     when = MONTHS[number - 1] if number else "the year"
     return MapAnswer(
         "energy",
