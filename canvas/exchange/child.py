@@ -34,8 +34,8 @@ NOTHING_DONE = "Nothing was brought in."
 
 #: Drivers that could open other files or the network on a file's behalf.
 UNWANTED = (
-    "VRT OGR_VRT GDALG WMS WMTS WCS WFS OAPIF OGCAPI HTTP CSW DAAS EEDA EEDAI PLSCENES PLMOSAIC "
-    "NGW Carto AmigoCloud Elasticsearch GPSBabel STACTA STACIT DERIVED"
+    "OGR_VRT GDALG WMS WMTS WCS WFS OAPIF OGCAPI HTTP CSW DAAS EEDA EEDAI PLSCENES PLMOSAIC "
+    "NGW Carto AmigoCloud Elasticsearch GPSBabel STACTA STACIT"
 )
 
 

@@ -20,6 +20,7 @@ JOBS = {
     "vector": ("canvas.exchange.readers.vector", "read_job"),
     "raster_info": ("canvas.exchange.readers.raster", "inspect_job"),
     "ground": ("canvas.exchange.readers.ground", "ground_job"),
+    "preview": ("canvas.exchange.readers.picture", "preview_job"),
     "picture": ("canvas.exchange.readers.picture", "picture_job"),
 }
 #: No reader writes more than this to the disk.
