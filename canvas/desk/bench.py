@@ -16,14 +16,10 @@ from canvas.base.grid import Bounds
 from canvas.base.progress import Progress
 from canvas.base.quantity import UnitSystem
 from canvas.desk.jobs import Jobs
+from canvas.drawing.look import Look
 from canvas.site.edits import Edit
 from canvas.site.plan import Plan
 from canvas.site.records import Element
-
-try:
-    from canvas.drawing.build import Look
-except ImportError:
-    from canvas.desk.look import Look  # type: ignore[assignment]
 
 if TYPE_CHECKING:
     from canvas.site.session import Session, Touched
@@ -66,7 +62,7 @@ class Bench(QObject):
         self.study_revision = -1
         self.selection: frozenset[str] = frozenset()
         self.stage = FIRST_STAGE
-        self.look = Look()
+        self.look = Look(year=10)
         self.theme = "light"
         self.tool: Tool | None = None
         #: Phase the plan is looked at ("" = everything built).
@@ -110,7 +106,7 @@ class Bench(QObject):
         session, self.session = self.session, None
         self.study, self.study_revision = None, -1
         self.at = ""
-        self.look = Look()
+        self.look = Look(year=10, palette=self.theme)
         self.select(())
         session.close()
         self.site_changed.emit()
@@ -230,6 +226,7 @@ class Bench(QObject):
         """Turn the desk "light" or "dark"."""
         if theme != self.theme:
             self.theme = theme
+            self.look = replace(self.look, palette=theme)
             self.theme_changed.emit()
 
     def set_tool(self, tool: Tool | None) -> None:

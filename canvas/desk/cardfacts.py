@@ -1,0 +1,153 @@
+"""What the card says: findings first, then every figure with its unit, basis and ±."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
+
+from canvas.base.fact import Fact
+from canvas.base.finding import Finding, Severity
+from canvas.desk.icons import pixmap
+from canvas.desk.parts import button, empty, label, quiet, row, rule, small
+from canvas.desk.theme import inks
+from canvas.site.records import Element, kind_of
+
+if TYPE_CHECKING:
+    from canvas.desk.window import DeskWindow
+
+SIGNS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "advice"}
+#: Facts of several elements that may be added up.
+SUMMED = ("area_grid", "length_grid", "area", "length")
+
+
+class FindingPlate(QFrame):
+    """One finding: how grave, what, measured and required, on whose word."""
+
+    def __init__(self, desk: DeskWindow, finding: Finding) -> None:
+        super().__init__()
+        self.setObjectName("plate")
+        self.finding = finding
+        bench = desk.bench
+        ink = inks(bench.theme)
+        sign = QLabel()
+        grave = finding.failing
+        name = "waived" if finding.waived else SIGNS[finding.severity]
+        shade = ink.warn if grave else ink.quiet
+        sign.setPixmap(pixmap(name, 16, shade, self.devicePixelRatioF()))
+        sign.setAccessibleName(finding.severity.value)
+        words = label(finding.message)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(8, 7, 8, 7)
+        grid.setSpacing(4)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(sign, 0, 0, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(words, 0, 1)
+        lines = [finding.numbers(bench.units), source_words(finding)]
+        if finding.waived:
+            lines.append(f"Waived: {finding.waived}")
+        if finding.caution:
+            lines.append(finding.caution)
+        grid.addWidget(small("\n".join(line for line in lines if line)), 1, 1)
+        show = button("Show it", lambda: desk.show_finding(finding.key), look="link")
+        parts: list[QWidget | None] = [show]
+        if not finding.waived and bench.session is not None and not bench.session.readonly:
+            waive = button("Waive…", lambda: desk.waive(finding.key), look="link")
+            parts.append(waive)
+        grid.addLayout(row(*parts, None, gap=2), 2, 1)
+
+
+def source_words(finding: Finding) -> str:
+    """Return on whose word a finding rests, and how sure that is."""
+    from canvas.base.sources import source
+
+    named = source(finding.source).text if finding.source else str(finding.mark)
+    return f"{named} (unconfirmed)" if finding.unconfirmed and finding.source else named
+
+
+class FactsView(QWidget):
+    """Findings and figures under each other."""
+
+    def __init__(self, desk: DeskWindow) -> None:
+        super().__init__()
+        self._desk = desk
+        self._box = QVBoxLayout(self)
+        self._box.setContentsMargins(0, 0, 6, 0)
+        self._box.setSpacing(6)
+        self._shown: object = None
+
+    def show_items(self, items: tuple[Element, ...]) -> None:
+        """Show what the study says of one element, or what several have in common."""
+        bench = self._desk.bench
+        study = bench.study
+        state = (items, bench.study_revision, bench.theme, bench.units, bench.stale)
+        if state == self._shown:
+            return
+        self._shown = state
+        empty(self._box)
+        known = [i for i in items if study is not None and i.id in study.plan]
+        if study is None or not known:
+            self._box.addWidget(quiet("Being read…"))
+            self._box.addStretch(1)
+            return
+        if bench.stale:
+            self._box.addWidget(small("These answers are a step behind; new ones are coming."))
+        ids = {item.id for item in known}
+        for finding in study.findings():
+            if ids & set(finding.elements):
+                self._box.addWidget(FindingPlate(self._desk, finding))
+        if len(known) == 1:
+            self._facts(study.facts(known[0].id))
+            if kind_of(known[0]).geometry == "LineString" and study.land.grid is not None:
+                act = self._desk.actions_["page.section"].trigger
+                self._box.addWidget(button("Section along it", act, look="link"))
+        else:
+            self._together([study.facts(item.id) for item in known])
+        self._box.addStretch(1)
+
+    def _facts(self, facts: tuple[Fact, ...]) -> None:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(10)
+        grid.setVerticalSpacing(3)
+        grid.setColumnStretch(0, 1)
+        for number, fact in enumerate(facts):
+            self._fact(grid, number * 2, fact)
+        self._box.addLayout(grid)
+
+    def _fact(self, grid: QGridLayout, at: int, fact: Fact) -> None:
+        value = label(fact.shown(self._desk.bench.units))
+        value.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        value.setAccessibleName(f"{fact.label}: {value.text()}")
+        value.setToolTip(fact.remark)
+        if isinstance(fact.value, str):
+            value.setAlignment(Qt.AlignmentFlag.AlignRight)
+            value.setMaximumWidth(170)
+        else:
+            value.setWordWrap(False)
+            value.setAlignment(Qt.AlignmentFlag.AlignRight)
+        grid.addWidget(quiet(fact.label), at, 0, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(value, at, 1, Qt.AlignmentFlag.AlignTop)
+        below = "; ".join(words for words in (fact.basis, fact.remark) if words)
+        if below:
+            grid.addWidget(small(below), at + 1, 0, 1, 2)
+
+    def _together(self, facts: list[tuple[Fact, ...]]) -> None:
+        """Show sums of what may be added up, and only of what all of them have."""
+        found: dict[str, list[Fact]] = {}
+        for each in facts:
+            for fact in each:
+                if fact.key in SUMMED and isinstance(fact.value, float):
+                    found.setdefault(fact.key, []).append(fact)
+        whole = {key: some for key, some in found.items() if len(some) == len(facts)}
+        self._box.addWidget(rule())
+        self._facts(tuple(_sum(some) for some in whole.values()))
+
+
+def _sum(some: list[Fact]) -> Fact:
+    from dataclasses import replace
+
+    total = sum(f.value for f in some if isinstance(f.value, float))
+    return replace(
+        some[0], label=f"{some[0].label}, together", value=total, plus_minus=None, remark=""
+    )

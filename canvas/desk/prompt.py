@@ -1,0 +1,46 @@
+"""What to do now: the words of the tool in hand, over the head of the map."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
+
+from canvas.desk.bench import Bench
+
+
+class Prompt(QFrame):
+    """The tool's name and its next step."""
+
+    def __init__(self, bench: Bench, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self.setObjectName("toast")
+        self.words = QLabel()
+        self.words.setAccessibleName("What to do now")
+        box = QHBoxLayout(self)
+        box.setContentsMargins(14, 6, 14, 6)
+        box.addWidget(self.words)
+        bench.tool_changed.connect(self.refresh)
+        bench.pointer_moved.connect(lambda _x, _y: self.refresh())
+        self.hide()
+
+    def refresh(self) -> None:
+        """Show the prompt of the tool in hand, nothing while the hand is empty."""
+        tool = self._bench.tool
+        if tool is None or not tool.prompt:
+            self.hide()
+            return
+        words = f"<b>{tool.label}</b> · {tool.prompt}"
+        if words != self.words.text() or self.isHidden():
+            self.words.setText(words)
+            self.show()
+            self.place()
+
+    def place(self) -> None:
+        """Stand at the middle of the map's head."""
+        parent = self.parentWidget()
+        if parent is None or self.isHidden():
+            return
+        self.adjustSize()
+        self.setMaximumWidth(parent.width() - 240)
+        self.move((parent.width() - self.width()) // 2 + 60, 12)
+        self.raise_()

@@ -1,0 +1,24 @@
+"""Actions on the plan's checks, phases, tables and sheet."""
+
+from __future__ import annotations
+
+from canvas.desk.actions import Needs, Record
+
+RECORDS = (
+    Record("page.findings", "&Findings", "What does not meet its rules, and where",
+           lambda d: d.open_page("findings"), "&Check", "Ctrl+F", "findings", Needs.SITE, 1),
+    Record("check.next", "&Next finding", "Show the next finding on the map",
+           lambda d: d.step_finding(1), "&Check", "F8", "down", Needs.SITE, 1),
+    Record("check.previous", "&Previous finding", "Show the finding before",
+           lambda d: d.step_finding(-1), "&Check", "Shift+F8", "up", Needs.SITE, 1),
+    Record("page.rules", "&Rules and limits", "Rule sets, the site's own limits, and waivers",
+           lambda d: d.open_page("rules"), "&Check", "Ctrl+R", "rules", Needs.SITE, 2),
+    Record("page.phases", "P&hases", "Name and order the phases of the work",
+           lambda d: d.open_page("phases"), "&Check", "Ctrl+G, P", "phases", Needs.SITE, 3),
+    Record("page.schedule", "&Schedules", "Tables of what is on the plan",
+           lambda d: d.open_page("schedule"), "&Check", "Ctrl+G, T", "schedule", Needs.SITE, 3),
+    Record("page.site", "S&ite facts", "Name, grid, datum, ground and areas of the site",
+           lambda d: d.open_page("site"), "&Check", "Ctrl+G, S", "settings", Needs.SITE, 3),
+    Record("page.sheet", "S&heet", "Lay out and print a true-scale sheet",
+           lambda d: d.open_page("sheet"), "&Check", "Ctrl+G, H", "sheet", Needs.SITE, 3),
+)  # fmt: skip

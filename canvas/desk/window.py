@@ -1,0 +1,303 @@
+"""The window: assembled from its parts, each of which takes the bench and looks after itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QDialog,
+    QMainWindow,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+from shapely import LineString
+
+from canvas.base.errors import UserError
+from canvas.base.fact import Fact
+from canvas.desk import places, theme
+from canvas.desk.actions import Actions
+from canvas.desk.ask import AskBox
+from canvas.desk.bench import Bench
+from canvas.desk.card import Card
+from canvas.desk.drawer import Drawer, Page
+from canvas.desk.guide import Guide
+from canvas.desk.mapview import MapView
+from canvas.desk.menus import RecentMenu
+from canvas.desk.notices import NoticeBar, Toast, TroubleDialog
+from canvas.desk.pages.all import PAGES
+from canvas.desk.parts import icon_button, reink
+from canvas.desk.prompt import Prompt
+from canvas.desk.readout import Readout
+from canvas.desk.settings import Settings
+from canvas.desk.stages import stage
+from canvas.desk.strip import StageStrip
+from canvas.desk.tray import Tray
+from canvas.desk.welcome import Welcome
+from canvas.desk.wording import clock
+from canvas.site.session import Session
+
+
+class DeskWindow(QMainWindow):
+    """Stage strip above, the map as the room, readout below; everything else floats or slides."""
+
+    def __init__(self, bench: Bench, settings: Settings, family: str = "") -> None:
+        super().__init__()
+        self.bench = bench
+        self.settings = settings
+        self.family = family
+        #: Key of the action whose tool is in hand.
+        self.held = ""
+        #: Key of the finding shown last.
+        self.shown_finding = ""
+        #: The line the section page shows; None for the selected one.
+        self.section_line: LineString | None = None
+        #: What was measured last.
+        self.measured: tuple[Fact, ...] = ()
+        self.setWindowIcon(theme.app_icon())
+        self.setMinimumSize(QSize(860, 520))
+        self.resize(1280, 800)
+        self.actions_ = Actions(self)
+        self.menus = self.actions_.fill(self.menuBar())
+        self.recent = RecentMenu(self)
+        self._build()
+        self._connect()
+        self._dress()
+        self._retitle()
+        self.restoreGeometry(settings.blob("geometry"))
+
+    # -- putting it together ------------------------------------------------------------------
+
+    def _build(self) -> None:
+        bench = self.bench
+        self.room = QWidget()
+        self.room.setObjectName("room")
+        self.map = MapView(bench)
+        self.map.setParent(self.room)
+        self.tray = Tray(bench, self.actions_, self.room)
+        self.card = Card(self, self.room)
+        self.guide = Guide(self, self.room)
+        self.prompt = Prompt(bench, self.room)
+        self.toast = Toast(bench, self.room)
+        self.room.installEventFilter(self)
+        makers: dict[str, Callable[[], Page]] = {
+            key: (lambda cls=cls: cls(self)) for key, cls in PAGES.items()
+        }
+        self.side = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "side"})
+        self.foot = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "foot"})
+        self.across = _splitter(Qt.Orientation.Horizontal, self.room, self.side, 400)
+        self.down = _splitter(Qt.Orientation.Vertical, self.across, self.foot, 240)
+        self.welcome = Welcome(self)
+        self.middle = QStackedWidget()
+        self.middle.addWidget(self.welcome)
+        self.middle.addWidget(self.down)
+        self.ask_button = icon_button(
+            "ask", "Ask: type what you want (Ctrl+Space)", lambda: self.ask.ask(), bench.theme
+        )
+        self.strip = StageStrip(bench, self.ask_button)
+        self.notice = NoticeBar(bench)
+        self.readout = Readout(bench)
+        whole = QWidget()
+        column = QVBoxLayout(whole)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        for part in (self.strip, self.notice):
+            column.addWidget(part)
+        column.addWidget(self.middle, 1)
+        column.addWidget(self.readout)
+        self.setCentralWidget(whole)
+        self.ask = AskBox(self)
+
+    def _connect(self) -> None:
+        bench = self.bench
+        self.strip.chosen.connect(self.turn_to)
+        for signal in (bench.site_changed, bench.study_changed, bench.selection_changed,
+                       bench.stage_changed, bench.look_changed, bench.tool_changed):  # fmt: skip
+            signal.connect(self.actions_.refresh)
+        bench.plan_changed.connect(lambda _t: (self.actions_.refresh(), self._retitle())[0])
+        bench.site_changed.connect(self._site_changed)
+        bench.theme_changed.connect(self._dress)
+        bench.troubled.connect(self.tell_trouble)
+        self.map.view_changed.connect(self._view_changed)
+        for drawer in (self.side, self.foot):
+            drawer.closed.connect(self.map.setFocus)
+        self.actions_.refresh()
+
+    def _dress(self) -> None:
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            theme.apply(app, self.bench.theme, family=self.family)
+        self.actions_.reink(self.bench.theme)
+        reink(self, self.bench.theme)
+
+    def _view_changed(self) -> None:
+        self.readout.show_scale(self.map.scale)
+        self.card.place()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Let the map fill the room, and what floats over it keep its place."""
+        if watched is self.room and event.type() == QEvent.Type.Resize:
+            self.map.setGeometry(self.room.rect())
+            for part in (self.tray, self.card, self.guide, self.prompt, self.toast):
+                part.place()
+        return super().eventFilter(watched, event)
+
+    # -- the site -----------------------------------------------------------------------------
+
+    def open_folder(self, folder: Path) -> bool:
+        """Open the site in a folder; trouble is told, and what was open stays open."""
+        try:
+            session = Session.open(folder)
+        except UserError as trouble:
+            self.tell_trouble(trouble)
+            return False
+        self.adopt_session(session)
+        return True
+
+    def adopt_session(self, session: Session) -> None:
+        """Put a session on the bench."""
+        self.bench.open_session(session)
+        self.settings.opened(session.folder)
+
+    def close_site(self) -> None:
+        """Close the site and go back to the first choice."""
+        self.bench.close_session()
+
+    def _site_changed(self) -> None:
+        self.side.forget()
+        self.foot.forget()
+        self.section_line = None
+        self.measured = ()
+        is_open = self.bench.session is not None
+        self.middle.setCurrentWidget(self.down if is_open else self.welcome)
+        self._retitle()
+        if is_open:
+            self.map.setFocus()
+        else:
+            self.welcome.refresh()
+
+    def _retitle(self) -> None:
+        session = self.bench.session
+        if session is None:
+            self.setWindowTitle("Hillwright")
+            return
+        name = session.plan.site.name or session.folder.name
+        tail = "read-only" if session.readonly else f"saved {clock(session.saved_at)}"
+        self.setWindowTitle(f"{name} · {tail} · Hillwright")
+
+    # -- stages and pages ---------------------------------------------------------------------
+
+    def turn_to(self, key: str) -> None:
+        """Turn to a stage: its shading, its actions and its page."""
+        chosen = stage(key)
+        self.bench.set_stage(key)
+        study = self.bench.study
+        look = dict(chosen.look)
+        if study is None or study.land.grid is None:
+            look.pop("shading", None)
+        if look:
+            self.bench.set_look(**look)
+        if self.side.key or self.foot.key:
+            self.open_page(chosen.page)
+
+    def open_page(self, key: str) -> Page:
+        """Open a page beside or below the map."""
+        drawer = self.side if PAGES[key].place == "side" else self.foot
+        return drawer.open(key)
+
+    def shut_page(self) -> None:
+        """Close the page opened beside the map, or else the one below it."""
+        (self.side if self.side.key else self.foot).shut()
+
+    # -- what parts ask of each other ---------------------------------------------------------
+
+    def show_element(self, ident: str) -> None:
+        """Select an element and show it on the map."""
+        self.bench.select([ident])
+        self.show_selection()
+
+    def show_selection(self) -> None:
+        """Show what is selected."""
+        places.show_selection(self)
+
+    def show_finding(self, key: str) -> None:
+        """Select what a finding speaks of and show where."""
+        places.show_finding(self, key)
+
+    def step_finding(self, step: int) -> None:
+        """Show the next finding, or the one before."""
+        places.step_finding(self, step)
+
+    def go_to(self, east_m: float, north_m: float) -> None:
+        """Show a grid position."""
+        self.map.centre_on(east_m, north_m)
+
+    def go_to_lonlat(self, lon_deg: float, lat_deg: float) -> None:
+        """Show a geographic position."""
+        places.go_to_lonlat(self, lon_deg, lat_deg)
+
+    def zoom(self, factor: float) -> None:
+        """Come closer or step back about the middle of the map."""
+        self.map.zoom_by(factor)
+
+    def waive(self, key: str) -> None:
+        """Ask for the reason a finding is accepted."""
+        from canvas.desk.dialogs.waive import WaiveDialog
+
+        self.ask_dialog(WaiveDialog(self, key))
+
+    def show_section(self, line: LineString) -> None:
+        """Show the ground along a drawn line."""
+        self.section_line = line
+        self.open_page("section")
+
+    def section_of_selection(self) -> None:
+        """Show the ground along the selected line."""
+        self.section_line = None
+        self.open_page("section")
+
+    def show_measured(self, facts: tuple[Fact, ...]) -> None:
+        """Keep what was measured, and show it."""
+        self.measured = facts
+        self.open_page("measured")
+
+    def turn_theme(self) -> None:
+        """Turn the desk dark or light, and remember it."""
+        self.bench.set_theme("light" if self.bench.theme == "dark" else "dark")
+        self.settings.put("theme", self.bench.theme)
+
+    def ask_dialog(self, dialog: QDialog) -> None:
+        """Open a dialog over the window, without stopping the rest of the program."""
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setWindowModality(Qt.WindowModality.WindowModal)
+        dialog.open()
+
+    def tell_trouble(self, trouble: object) -> None:
+        """Show a `UserError` in full; hand any other exception to the program's fault handler."""
+        if isinstance(trouble, UserError):
+            self.ask_dialog(TroubleDialog(trouble, self))
+        elif isinstance(trouble, Exception):
+            raise trouble
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Leave: work stops, the site closes; there is nothing to save."""
+        self.settings.put("geometry", self.saveGeometry())
+        self.bench.close()
+        super().closeEvent(event)
+
+
+def _splitter(way: Qt.Orientation, first: QWidget, second: QWidget, size: int) -> QSplitter:
+    made = QSplitter(way)
+    made.setChildrenCollapsible(False)
+    made.setHandleWidth(5)
+    made.addWidget(first)
+    made.addWidget(second)
+    made.setStretchFactor(0, 1)
+    made.setStretchFactor(1, 0)
+    made.setSizes([2000, size])
+    return made
