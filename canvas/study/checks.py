@@ -75,7 +75,6 @@ class Checks:
         setting = (
             study.plan.site.sets(),
             study.plan.group("threshold"),
-            study.plan.group("waiver"),
             study.land,
             study.year,
         )
@@ -88,7 +87,7 @@ class Checks:
             subjects = {ident: subject(study, item) for ident, item in elements.items()}
             found = self._checker.check(subjects, waivers)
         else:
-            found = self._checker.recheck(self._changed(study, elements))
+            found = self._checker.recheck(self._changed(study, elements), waivers)
         self._setting = setting
         self._elements = elements
         self._groups = _groups(study)
