@@ -128,9 +128,7 @@ def place(labels: Iterable[Label], scale: float, board: Board | None = None) -> 
         text, lines = label.text, label.words()
         tries = label.tries or ((0.0, 0.0, text.anchor),)
         for dx, dy, anchor in tries:
-            moved = replace(
-                text, x=text.x + dx / per_m, y=text.y + dy / per_m, anchor=anchor
-            )
+            moved = replace(text, x=text.x + dx / per_m, y=text.y + dy / per_m, anchor=anchor)
             # Several lines about a middle: the first stands half the block higher.
             lift = (len(lines) - 1) * text.size_mm * LEADING / 2 if text.stand == "middle" else 0.0
             x_mm, y_mm = moved.x * per_m, moved.y * per_m + lift

@@ -217,9 +217,7 @@ def picture_layers(plan: Plan, folder: FilePath | None, look: Look) -> tuple[Lay
     return tuple(layers)
 
 
-def terrain_layers(
-    study: Study, look: Look, bounds: Bounds | None = None
-) -> tuple[Layer, ...]:
+def terrain_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tuple[Layer, ...]:
     """Return shading and contours, lowest first, for the ground within `bounds` [m] if given."""
     layers = []
     if "shading" not in look.hidden_layers and (found := shading_layer(study, look, bounds)):
@@ -227,5 +225,3 @@ def terrain_layers(
     if "contours" not in look.hidden_layers and (found := contour_layer(study, look, bounds)):
         layers.append(found)
     return tuple(layers)
-
-

@@ -127,9 +127,7 @@ def wrap(
     return tuple(lines)
 
 
-def _wrap_paragraph(
-    pieces: Sequence[str], size_mm: float, room_mm: float, bold: bool
-) -> list[str]:
+def _wrap_paragraph(pieces: Sequence[str], size_mm: float, room_mm: float, bold: bool) -> list[str]:
     lines: list[str] = []
     current = ""
     for piece in pieces:

@@ -59,9 +59,7 @@ def draw_buried(items: Sequence[Drawn], pen: Pen) -> None:
         stroke = stroke_of(item, "service", 0.38, (2.6, 0.9))
         for path in paths_of(item.geometry):
             places = along(path, pen.m(LETTER_EVERY_MM))
-            pen.lines(
-                _gapped(path, pen.m(LETTER_EVERY_MM), pen.m(LETTER_GAP_MM)), stroke, item.id
-            )
+            pen.lines(_gapped(path, pen.m(LETTER_EVERY_MM), pen.m(LETTER_GAP_MM)), stroke, item.id)
             for (x, y), turn in zip(places.xy, places.reading_deg, strict=True):
                 pen.write(float(x), float(y), letter, 1.6, "service", must=True, bold=True,
                           turn_deg=float(turn), ident=item.id, weight=1.0)  # fmt: skip

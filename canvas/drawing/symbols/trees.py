@@ -76,11 +76,11 @@ def draw_trees(items: Sequence[Drawn], pen: Pen) -> None:
         if not own and (not code or written > MOST_CODES):
             continue
         if own:
-            pen.write(*map(float, stems[i]), own, 1.7, "leaf", weight=3.5, ident=item.id,
+            pen.write(float(stems[i, 0]), float(stems[i, 1]), own, 1.7, "leaf", weight=3.5, ident=item.id,
                       tries=((0.0, -1.6, _CENTRE), (0.0, 1.6, _CENTRE)))  # fmt: skip
         elif width_mm(code, CODE_MM) < 0.95 * pen.mm(float(max(crowns[i], mature[i] * 0.6))):
             written += 1
-            pen.write(*map(float, stems[i]), code, CODE_MM, "leaf", weight=0.6, ident=item.id,
+            pen.write(float(stems[i, 0]), float(stems[i, 1]), code, CODE_MM, "leaf", weight=0.6, ident=item.id,
                       tries=((0.0, -1.5, _CENTRE), (0.0, 1.5, _CENTRE)))  # fmt: skip
 
 
@@ -138,7 +138,9 @@ def draw_rows(items: Sequence[Drawn], pen: Pen) -> None:
         crown = _first_width(drawn, "crown", item.mature_crown_m)
         mature = max(item.mature_crown_m, crown)
         key = _key(item, item.mature_height_m, item.mature_crown_m)
-        _stamp(pen, key, xy, np.full(len(xy), crown), np.full(len(xy), mature), (item.id,) * len(xy))
+        _stamp(
+            pen, key, xy, np.full(len(xy), crown), np.full(len(xy), mature), (item.id,) * len(xy)
+        )
         code = known.get(item.species, "")
         words = item.name or code
         if words and len(xy):

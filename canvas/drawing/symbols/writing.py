@@ -42,9 +42,7 @@ def draw_dimensions(items: Sequence[Drawn], pen: Pen) -> None:
         cross_out(drawn, pen, "dimension")
 
 
-def _figure(
-    drawn: Drawn, pen: Pen, at: np.ndarray, bearing: float, leg_m: float | None
-) -> None:
+def _figure(drawn: Drawn, pen: Pen, at: np.ndarray, bearing: float, leg_m: float | None) -> None:
     """Write a dimension's figure over its line; a line of several legs is figured leg by leg."""
     fact = drawn.fact("written_m")
     if leg_m is not None:

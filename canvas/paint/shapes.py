@@ -1,0 +1,105 @@
+"""Numbers to Qt paths, pens and brushes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QByteArray, QDataStream, QPointF, Qt
+from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QPolygonF
+
+from canvas.drawing.entries import Cap, Stroke
+
+Palette = Mapping[str, str]
+Px = NDArray[np.float64]
+
+_RECORD = np.dtype([("what", ">i4"), ("x", ">f8"), ("y", ">f8")])
+CAPS = {Cap.FLAT: Qt.PenCapStyle.FlatCap, Cap.ROUND: Qt.PenCapStyle.RoundCap}
+
+
+def path_of(pieces: Iterable[Px], close: bool = False) -> QPainterPath:
+    """Return one path of several polylines or rings, without a Python loop over points.
+
+    Qt's own stream format is written: per point a type (0 move, 1 line) and two doubles.
+    """
+    kept = [piece for piece in pieces if len(piece) > 1]
+    if not kept:
+        return QPainterPath()
+    if close:
+        kept = [p if np.array_equal(p[0], p[-1]) else np.vstack([p, p[:1]]) for p in kept]
+    xy = np.concatenate(kept)
+    records = np.empty(len(xy), _RECORD)
+    records["what"] = 1
+    starts = np.cumsum([0, *(len(p) for p in kept[:-1])])
+    records["what"][starts] = 0
+    records["x"], records["y"] = xy[:, 0], xy[:, 1]
+    # After the points: where the last figure starts, and the odd-even fill rule.
+    head = len(xy).to_bytes(4, "big")
+    tail = int(starts[-1]).to_bytes(4, "big") + bytes(4)
+    stream = QDataStream(QByteArray(head + records.tobytes() + tail))
+    path = QPainterPath()
+    stream >> path
+    return path
+
+
+def polygon_of(points: Px) -> QPolygonF:
+    """Return a short polyline or outline."""
+    return QPolygonF([QPointF(float(x), float(y)) for x, y in points])
+
+
+def colour(role: str, palette: Palette, alpha: float = 1.0) -> QColor:
+    """Return the ink of a role; "#rrggbb" stands for itself."""
+    made = QColor(role if role.startswith("#") else palette[role])
+    if alpha < 1.0:
+        made.setAlphaF(alpha)
+    return made
+
+
+#: A line fainter than this stays see-through in a PDF; above, it takes the mixed ink.
+SEE_THROUGH = 0.4
+
+
+def line_ink(role: str, alpha: float, palette: Palette, vector: bool) -> QColor:
+    """Return the ink of a line.
+
+    In a PDF a see-through line would become an outline of its own, twenty times the bytes, so
+    there the ink is mixed with the paper's instead.
+    """
+    if not vector or alpha >= 1.0 or alpha < SEE_THROUGH:
+        return colour(role, palette, alpha)
+    ink, paper = QColor(palette[role]), QColor(palette["paper"])
+    return QColor.fromRgbF(
+        *(
+            alpha * over + (1 - alpha) * under
+            for over, under in zip(ink.getRgbF()[:3], paper.getRgbF()[:3], strict=True)
+        )
+    )
+
+
+def pen_of(stroke: Stroke, palette: Palette, mm_px: float, vector: bool) -> QPen:
+    """Return a pen in device pixels.
+
+    On a screen nothing is finer than a pixel, which Qt draws many times faster than a broader
+    line; the finer it should be, the fainter it is drawn instead.
+    """
+    width = stroke.width_mm * mm_px
+    ink = line_ink(stroke.role, stroke.alpha, palette, vector)
+    pen = QPen(ink)
+    if not vector and width < 1.25:
+        ink.setAlphaF(ink.alphaF() * min(1.0, 0.35 + 0.65 * width))
+        pen.setColor(ink)
+        width = 1.0
+        pen.setCosmetic(True)
+    pen.setWidthF(width)
+    pen.setCapStyle(CAPS[stroke.cap])
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    if stroke.dash_mm:
+        # Qt counts dashes in pen widths.
+        pen.setDashPattern([max(length * mm_px / width, 0.01) for length in stroke.dash_mm])
+    return pen
+
+
+def brush_of(role: str, palette: Palette, alpha: float = 1.0) -> QBrush:
+    """Return a plain brush."""
+    return QBrush(colour(role, palette, alpha))
