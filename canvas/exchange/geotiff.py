@@ -184,3 +184,10 @@ def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) ->
     else:
         mask = dataset.read_masks(1, out_shape=shape, **how)
     return np.asarray(np.moveaxis(np.concatenate((rgb, mask[None])), 0, -1), np.uint8)
+
+
+def picture_bounds(path: Path) -> Bounds:
+    """Return west, south, east, north [m] of one of our own GeoTIFFs."""
+    with _opened(path) as dataset:
+        west, south, east, north = dataset.bounds
+    return float(west), float(south), float(east), float(north)

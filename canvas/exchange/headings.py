@@ -8,31 +8,32 @@ import unicodedata
 from canvas.base.quantity import ACRE_M2, FT, GALLON_M3
 
 
-def _words(text: str) -> frozenset[str]:
+def words(text: str) -> frozenset[str]:
+    """Return the words of a text as a set."""
     return frozenset(text.split())
 
 
-LATITUDE = _words(
+LATITUDE = words(
     "lat latitude latitud latitudine breitengrad breddegrad breddgrad leveysaste szerokosc enlem "
     "zemepisnasirka lintang wgs84lat latdeg latitudedeg gpslatitude"
 )
-LONGITUDE = _words(
+LONGITUDE = words(
     "lon long lng longitude longitud longitudine langengrad laengengrad lengdegrad laengdegrad "
     "langdgrad pituusaste dlugosc boylam zemepisnadelka bujur wgs84lon wgs84long londeg "
     "longitudedeg gpslongitude"
 )
-EASTING = _words(
+EASTING = words(
     "x e east easting eastings este est ost ostwert rechtswert rechts xcoord coordx coordenadax "
     "utme utmx utmeast utmeasting xutm pointx abscisse ascissa"
 )
-NORTHING = _words(
+NORTHING = words(
     "y n north northing northings norte nord nordwert hochwert hoch ycoord coordy coordenaday "
     "utmn utmy utmnorth utmnorthing yutm pointy ordonnee ordinata"
 )
 #: Words that also mean width and length; taken for positions only when nothing else is.
-MAYBE_LATITUDE = _words("breite sirka")
-MAYBE_LONGITUDE = _words("lange laenge delka")
-SHAPE = _words(
+MAYBE_LATITUDE = words("breite sirka")
+MAYBE_LONGITUDE = words("lange laenge delka")
+SHAPE = words(
     "wkt wktgeom geom geometry thegeom geometrie geometria geometri shape wkbgeometry ewkt"
 )
 
