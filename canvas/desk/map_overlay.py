@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
+from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.finding import Finding
@@ -124,7 +125,7 @@ def paint_shape(painter: QPainter, camera: Camera, ink: Ink, shape: GhostShape) 
     if shape.look in ("guide", "box"):
         pen.setDashPattern([4.0, 3.0])
     painter.setPen(pen)
-    if shape.geometry.geom_type == "Point":
+    if isinstance(shape.geometry, Point):
         painter.drawEllipse(camera.screen_of(shape.geometry.x, shape.geometry.y), 6.0, 6.0)
     else:
         painter.setTransform(camera.transform(), True)
@@ -193,7 +194,8 @@ def _paint_spots(
 
 def _paint_handle(painter: QPainter, camera: Camera, ink: Ink, shape: GhostShape) -> None:
     colour, paper = QColor(ink["select"]), QColor(ink["paper"])
-    at = camera.screen_of(shape.geometry.x, shape.geometry.y)  # type: ignore[attr-defined]
+    x, y = shapely.get_coordinates(shape.geometry)[0].tolist()
+    at = camera.screen_of(x, y)
     painter.setPen(QPen(colour, 1.6))
     painter.setBrush(QBrush(colour if shape.look == "hit" else paper))
     if shape.look == "middle":

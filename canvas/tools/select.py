@@ -49,6 +49,11 @@ class SelectTool(BaseTool):
         """Whether it waits for the pointer to be let go."""
         return self._down is not None
 
+    @property
+    def carries(self) -> bool:
+        """Whether what was pressed on follows the pointer: a corner, or what is chosen."""
+        return self._carrier is not None
+
     def press(self, at: Pointer) -> Edit | None:
         """Take hold of a corner or of what is chosen; else begin a box."""
         self._down = self._here = at

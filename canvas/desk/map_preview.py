@@ -1,0 +1,104 @@
+"""Consequences while the pointer moves: symbols, figures and findings of what would be.
+
+The latest asking wins; until its answer is there the last one stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from PySide6.QtCore import QObject, Signal
+
+from canvas.base.fact import Fact
+from canvas.base.finding import Finding
+from canvas.base.progress import Progress
+from canvas.desk.bench import Bench
+from canvas.drawing.build import element_entries
+from canvas.drawing.entries import Entry, Layer
+from canvas.drawing.look import Look
+from canvas.site.records import Element
+from canvas.study.study import Study
+
+#: More elements in hand than this are shown by their outlines alone, and not checked.
+MOST_DRAWN = 60
+#: Findings named beside the pointer, at most.
+MOST_NAMED = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Preview:
+    """Answers about the elements in hand."""
+
+    elements: tuple[Element, ...]
+    layers: tuple[Layer, ...]
+    findings: tuple[Finding, ...]
+    #: Of the one element in hand; () for several.
+    facts: tuple[Fact, ...]
+
+    def words(self) -> list[str]:
+        """Return the failing findings in few words."""
+        failing = [finding for finding in self.findings if finding.failing]
+        named = [f"⚠ {finding.message}" for finding in failing[:MOST_NAMED]]
+        if len(failing) > MOST_NAMED:
+            named.append(f"⚠ and {len(failing) - MOST_NAMED} more")
+        return named
+
+
+NOTHING = Preview((), (), (), ())
+
+
+class Previews(QObject):
+    """Asks the study about the elements in hand, one question at a time."""
+
+    changed = Signal()
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self._bench = bench
+        self._lane = bench.jobs.lane("What would be", quiet=True, patient=True)
+        self._asked: tuple[Element, ...] = ()
+        self.latest = NOTHING
+
+    def show(self, elements: tuple[Element, ...], look: Look) -> None:
+        """Ask about elements as they would be; none ends the preview."""
+        study = self._bench.study
+        if not elements or study is None or len(elements) > MOST_DRAWN:
+            self.clear()
+            return
+        if elements == self._asked:
+            return
+        self._asked = elements
+
+        def work(progress: Progress) -> Preview:
+            return answer(study, elements, look)
+
+        self._lane.ask(work, self._arrived, self._failed)
+
+    def clear(self) -> None:
+        """Forget the preview."""
+        if self._asked or self.latest is not NOTHING:
+            self._asked = ()
+            self._lane.drop()
+            self.latest = NOTHING
+            self.changed.emit()
+
+    def _arrived(self, found: Preview) -> None:
+        if self._asked:
+            self.latest = found
+            self.changed.emit()
+
+    def _failed(self, fault: Exception) -> None:
+        self._asked = ()
+        self._bench.troubled.emit(fault)
+
+
+def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
+    """Return what the study says about elements as they would be."""
+    would_be = study.preview(study.plan.with_(*elements))
+    entries: list[Entry] = []
+    for item in elements:
+        entries.extend(element_entries(would_be, item, replace(look, labels=False)))
+    idents = {item.id for item in elements}
+    findings = tuple(f for f in would_be.findings() if idents.intersection(f.elements))
+    facts = would_be.facts(elements[0].id) if len(elements) == 1 else ()
+    return Preview(elements, (Layer("in_hand", "In hand", tuple(entries)),), findings, facts)
