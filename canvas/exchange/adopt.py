@@ -14,7 +14,7 @@ from canvas.base.errors import BadData
 from canvas.exchange import convert, names, shapes
 from canvas.exchange.incoming import Feature, Incoming, Skipped, Value
 from canvas.site.fields import FieldSpec
-from canvas.site.records import Element, Kind, kind
+from canvas.site.records import Element, Kind, element_kinds, kind
 
 #: Notes are listed one by one up to here.
 MOST_NOTES = 50
@@ -61,7 +61,7 @@ def to_elements(
     plan = _plan(incoming, wanted, mapping)
     skipped: list[Skipped] = []
     notes: Counter[str] = Counter()
-    features = list(incoming.features)
+    features = _of_kind(incoming, kind_key, notes)
     if wanted.geometry != "Point" and features:
         features = _joined(features, wanted, notes)
     elements = [
@@ -103,6 +103,19 @@ def _plan(incoming: Incoming, wanted: Kind, mapping: Mapping[str, str]) -> Plan:
             )
         plan.append((known[name], column, factor))
     return plan
+
+
+def _of_kind(incoming: Incoming, kind_key: str, notes: Counter[str]) -> list[Feature]:
+    """Return the features of a kind from a file this program wrote with several kinds in it."""
+    column = "type" if incoming.format == "GPX" else "kind"
+    features = list(incoming.features)
+    own = [feature for feature in features if feature.values.get(column) == kind_key]
+    known = element_kinds()
+    others = sum(feature.values.get(column) in known for feature in features) - len(own)
+    if not own or not others:
+        return features
+    notes[f"{others} elements of other kinds in the file were left"] += 1
+    return own
 
 
 def _joined(features: list[Feature], wanted: Kind, notes: Counter[str]) -> list[Feature]:

@@ -29,7 +29,7 @@ WORDS: dict[str, str] = {
     "voltage": "voltage spannung tension tensao",
     "material": "material",
     "surface": "surface belag revetement superficie pavement",
-    "use": "use usage nutzung uso type",
+    "use": "use usage nutzung uso",
     "cover": "cover landcover vegetation bewuchs",
     "words": "words text texte texto testo name label",
     "deed_area": "area deedarea flache flaeche superficie surface",
