@@ -85,15 +85,18 @@ class Subject:
         return None
 
     def value(self, name: str) -> Value:
-        """Return a field, else a fact, else what the species library says; None when unknown.
+        """Return a field, else what the species library says, else a fact; None when unknown.
 
-        `genus` and `flammability` come from the element's species.
+        `genus` and `flammability` come from the element's species. The library is asked before
+        the facts because facts cost far more to work out.
         """
+        if name in ("genus", "flammability"):
+            return self._species_word(name)
         found = getattr(self.element, name, None)
         if found is None or found == "":
-            found = self.facts.get(name)
+            found = self._library_number(name) if name in FROM_LIBRARY else None
         if found is None:
-            found = self._by_species(name)
+            found = self.facts.get(name)
         return found if isinstance(found, (str, bool)) or found is None else float(found)
 
     def number(self, name: str) -> float | None:
@@ -101,18 +104,20 @@ class Subject:
         found = self.value(name)
         return float(found) if isinstance(found, (int, float)) else None
 
-    def _by_species(self, name: str) -> Value:
+    def _species_word(self, name: str) -> str | None:
         botanical = str(getattr(self.element, "species", "") or "")
-        if not botanical:
-            return None
         known = species.find(botanical)
         if name == "genus":
-            return known.genus if known else species.genus_of(botanical)
-        if name == "flammability":
-            return known.flammability if known else None
-        if known is not None and name in FROM_LIBRARY:
-            return float(getattr(known, FROM_LIBRARY[name]))
-        return None
+            return known.genus if known else species.genus_of(botanical) or None
+        return known.flammability if known else None
+
+    def _library_number(self, name: str) -> float | None:
+        known = species.find(str(getattr(self.element, "species", "") or ""))
+        if known is None:
+            return None
+        mature = float(getattr(known, FROM_LIBRARY[name]))
+        now = getattr(self.element, name.removeprefix("mature_"), None)
+        return max(mature, float(now)) if isinstance(now, (int, float)) else mature
 
 
 def plants_of(subject: Subject, part: str) -> tuple[Floats, Floats]:

@@ -1,0 +1,17 @@
+"""The relations rules are made of; a handful serve them all."""
+
+from canvas.rules.relations import belt, distance, overlap, spacing, under, values, ways
+from canvas.rules.relations.spec import RELATIONS, Reach, RelationSpec
+
+__all__ = [
+    "RELATIONS",
+    "Reach",
+    "RelationSpec",
+    "belt",
+    "distance",
+    "overlap",
+    "spacing",
+    "under",
+    "values",
+    "ways",
+]

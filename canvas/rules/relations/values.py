@@ -1,0 +1,133 @@
+"""Limits on one element's own figures: widths, heights, volumes, radii."""
+
+from __future__ import annotations
+
+import shapely
+from shapely import LineString
+
+from canvas.ground.alignment import bends
+from canvas.rules.breach import Breach
+from canvas.rules.model import SLACK, Rule
+from canvas.rules.relations.distance import meeting, objects, pairs_within, required_of
+from canvas.rules.relations.spec import Only, Reach, relation
+from canvas.rules.scene import Scene
+
+
+def _figures(rule: Rule, scene: Scene, only: Only, *, least: bool) -> list[Breach]:
+    a = scene.members(rule.a)
+    quantity = rule.word("quantity", "width_m")
+    assert rule.limit is not None
+    found = []
+    for ident in sorted(a.shapes if only is None else only.intersection(a.shapes)):
+        value, asked = scene.subjects[ident].number(quantity), scene.ask(rule, ident)
+        if value is None or asked is None or not scene.some_ours(ident):
+            continue
+        if (value < asked - SLACK) if least else (value > asked + SLACK):
+            note = scene.slope_note(rule, ident)
+            found.append(
+                Breach((ident,), value, asked, rule.limit.unit, a.shapes[ident], note=note)
+            )
+    return found
+
+
+QUANTITY = {"quantity": "word"}
+
+
+@relation(
+    "min_value", sides="a", reach=Reach.PAIR, unit="", sense="at least",
+    options=QUANTITY, required=("quantity",),
+)  # fmt: skip
+def min_value(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a field or fact of a is below the limit; an unknown one is passed over."""
+    return _figures(rule, scene, only, least=True)
+
+
+@relation(
+    "max_value", sides="a", reach=Reach.PAIR, unit="", sense="at most",
+    options=QUANTITY, required=("quantity",),
+)  # fmt: skip
+def max_value(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a field or fact of a is above the limit; an unknown one is passed over."""
+    return _figures(rule, scene, only, least=False)
+
+
+@relation("min_width", sides="a", reach=Reach.PAIR, unit="m", sense="at least", options=QUANTITY)
+def min_width(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a is narrower than asked, by its `width_m` or another width it has."""
+    return _figures(rule, scene, only, least=True)
+
+
+@relation("min_radius", sides="a", reach=Reach.PAIR, unit="m", sense="at least")
+def min_radius(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a bend's inside edge is tighter than asked; located at each such bend."""
+    a = scene.members(rule.a)
+    found = []
+    for ident in sorted(a.shapes if only is None else only.intersection(a.shapes)):
+        line, asked = a.shapes[ident], scene.ask(rule, ident)
+        if asked is None or not isinstance(line, LineString) or not scene.some_ours(ident):
+            continue
+        width = scene.subjects[ident].number("width_m") or 0.0
+        tight = [b for b in bends(line, width) if b.inside_radius_m < asked - SLACK]
+        if tight:
+            worst = min(bend.inside_radius_m for bend in tight)
+            where = shapely.union_all(objects(bend.at for bend in tight))
+            found.append(Breach((ident,), worst, asked, "m", where, count=len(tight)))
+    return found
+
+
+@relation(
+    "as_wide_as",
+    sides="ab",
+    reach=Reach.PAIR,
+    unit="m",
+    sense="at least",
+    options={"within": "length", "quantity": "word"},
+    required=("within",),
+)
+def as_wide_as(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a stands on b, within a distance, and is narrower than b asks.
+
+    The limit is commonly a multiple of b's field: a gate as wide as its track, a firebreak twice
+    as wide as the fuel beside it is high.
+    """
+    assert rule.b is not None
+    a, b = scene.members(rule.a), scene.members(rule.b)
+    quantity = rule.word("quantity", "width_m")
+    found = []
+    for pair in pairs_within(a, b, rule.number("within"), only, same=False):
+        have, asked = scene.subjects[pair[0]].number(quantity), required_of(rule, scene, pair)
+        if have is None or asked is None or not scene.some_ours(*pair):
+            continue
+        if have < asked - SLACK:
+            found.append(Breach(pair, have, asked, "m", a.shapes[pair[0]]))
+    return found
+
+
+@relation(
+    "vertical_gap",
+    sides="ab",
+    reach=Reach.PAIR,
+    unit="m",
+    sense="at least",
+    options={"within": "length"},
+    required=("within",),
+)
+def vertical_gap(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where b's lowest branch hangs too near above a's top, where they come together.
+
+    Measured is b's `clear_stem_m` less a's `height_m`; not checked where either is unknown.
+    """
+    assert rule.b is not None
+    a, b = scene.members(rule.a), scene.members(rule.b)
+    found = []
+    for pair in pairs_within(a, b, rule.number("within"), only, same=False):
+        top = scene.subjects[pair[0]].number("height_m")
+        branch = scene.subjects[pair[1]].number("clear_stem_m")
+        asked = required_of(rule, scene, pair)
+        if top is None or branch is None or asked is None or not scene.some_ours(*pair):
+            continue
+        gap = branch - top
+        if gap < asked - SLACK:
+            where = meeting(a.shapes[pair[0]], b.shapes[pair[1]])
+            found.append(Breach(pair, max(gap, 0.0), asked, "m", where))
+    return found
