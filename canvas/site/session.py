@@ -11,7 +11,7 @@ from typing import Literal, Self
 
 from canvas.base.errors import BadData, InputError, SiteReadOnly, StoreTrouble
 from canvas.base.progress import Progress, silent
-from canvas.site.edits import Edit
+from canvas.site.edits import Change, Edit
 from canvas.site.facts import SITE_ID, Site
 from canvas.site.history import History, Step
 from canvas.site.plan import Plan
@@ -304,6 +304,11 @@ class Session:
         """Return every step the journal still holds, newest first, undoable or not."""
         self._guard()
         return self._store.past()
+
+    def changes_of(self, number: int) -> tuple[Change, ...]:
+        """Return what a step of the journal changed."""
+        self._guard()
+        return self._store.changes_of(number)
 
     # --- files beside the plan ----------------------------------------------------------------
 

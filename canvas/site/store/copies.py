@@ -81,7 +81,7 @@ def tidy(file: Path, store: Store) -> list[str]:
             needed |= _needed_by(other)
     spare = sorted(files.adopted_in(file.parent) - needed)
     with translated(file.parent):
-        for name in spare:
+        for name in (*spare, *sorted(files.abandoned_in(file.parent))):
             (file.parent / name).unlink()
     return spare
 

@@ -20,7 +20,7 @@ from canvas.site.records import Record, kinds
 from canvas.site.store import geopackage, journal, migrations, outside, reading, tables
 from canvas.site.store.files import sync_folder
 from canvas.site.store.transaction import transaction
-from canvas.site.store.trouble import damaged, translated
+from canvas.site.store.trouble import UNREADABLE, damaged, translated
 from canvas.site.store.writer import Writer
 
 #: How long to wait for another program that is just writing [s].
@@ -121,6 +121,8 @@ class Store:
     def load(self) -> Loaded:
         """Bring the file to today's form and read it."""
         con = self._con
+        # Another program's text that is no UTF-8 must not keep the site from opening.
+        con.text_factory = lambda raw: raw.decode("utf-8", "replace")
         with translated(self.path):
             migrations.migrate(con)
             srs_id = self._srs_id()
@@ -258,7 +260,15 @@ class Store:
     def changes_of(self, number: int) -> tuple[Change, ...]:
         """Return what a step changed."""
         with translated(self.path):
-            return journal.changes_of(self._con, number)
+            try:
+                return journal.changes_of(self._con, number)
+            except UNREADABLE as error:
+                raise StoreTrouble(
+                    f"what step {number} changed can't be read any more ({error})",
+                    where=str(self.path),
+                    kept="The plan is as it was; only this step can't be undone or redone.",
+                    remedy="Change things back by hand, or open a copy from before.",
+                ) from error
 
     def past(self) -> list[Step]:
         """Return every step the journal holds, newest first."""

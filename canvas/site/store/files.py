@@ -8,6 +8,7 @@ import os
 import re
 import secrets
 import sys
+import time
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -20,6 +21,8 @@ HASH_LETTERS = 16
 #: A name that `adopt` gave, wherever it stands in a text.
 ADOPTED = re.compile(rf"[a-z0-9_]{{1,24}}-[0-9a-f]{{{HASH_LETTERS}}}(?:\.[a-z0-9]{{1,8}})?")
 PART = ".part"
+#: A copy not written to for so long [s] is not being made any more.
+ABANDONED_S = 24 * 3600
 
 
 def sync_folder(folder: Path) -> None:
@@ -90,6 +93,13 @@ def _copy(source: Path, target: Path, progress: Progress) -> str:
 def named_in(texts: Iterable[str]) -> set[str]:
     """Return the names of adopted files that texts speak of."""
     return {name for text in texts for name in ADOPTED.findall(text)}
+
+
+def abandoned_in(folder: Path) -> set[str]:
+    """Return the names of copies that broke off a day or more ago."""
+    before = time.time() - ABANDONED_S
+    parts = (path for path in folder.glob(f".adopt-*{PART}") if path.stat().st_mtime < before)
+    return {path.name for path in parts}
 
 
 def adopted_in(folder: Path) -> set[str]:

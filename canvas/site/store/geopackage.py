@@ -117,7 +117,7 @@ def add_rtree(con: sqlite3.Connection, table: str) -> None:
     drop = f"DELETE FROM {tree} WHERE id = OLD.fid;"
     both = f"DELETE FROM {tree} WHERE id IN (OLD.fid, NEW.fid);"
     triggers = (
-        ("insert", "INSERT", some, put),
+        ("insert", "INSERT", f"(NEW.{GEOM} NOT NULL AND NOT ST_IsEmpty(NEW.{GEOM}))", put),
         ("update1", f"UPDATE OF {GEOM}", f"{same} AND {some}", put),
         ("update2", f"UPDATE OF {GEOM}", f"{same} AND {none}", drop),
         ("update3", "UPDATE", f"{other} AND {some}", drop + " " + put),

@@ -37,6 +37,10 @@ def refuse_foreign(con: sqlite3.Connection, path: Path) -> None:
         A later version wrote it.
     """
     (number,) = con.execute("PRAGMA application_id").fetchone()
+    (pages,) = con.execute("PRAGMA page_count").fetchone()
+    (page_bytes,) = con.execute("PRAGMA page_size").fetchone()
+    if path.stat().st_size < pages * page_bytes:
+        raise damaged(path, "its end is missing")
     done = applied(con)
     if number != geopackage.APPLICATION_ID or not done:
         raise damaged(path, "nothing of Hillwright is in it")

@@ -130,7 +130,7 @@ def _describe(con: sqlite3.Connection, kind: Kind, spec: FieldSpec) -> None:
     if spec.type is FieldType.CHOICE:
         for one in spec.choices:
             con.execute(put, (limits, "enum", one.value, None, None, None, None, one.label))
-    elif numeric and math.isfinite(spec.low) and math.isfinite(spec.high):
+    elif numeric and -math.inf < spec.low < spec.high < math.inf:
         con.execute(put, (limits, "range", None, spec.low, 1, spec.high, 1, spec.unit))
     else:
         constraint = None

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import errno
+import json
 import sqlite3
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+import shapely
 
 from canvas.base.errors import BadData, SiteReadOnly, StoreTrouble, UserError
 
 KEPT = "Nothing was changed: what was saved before is still there."
 COPY_BACK = "Put back a copy of the file from before the damage, or open the copy instead."
+
+#: What texts, packed steps and geometries raise when their bytes are damaged.
+UNREADABLE = (json.JSONDecodeError, zlib.error, UnicodeDecodeError, shapely.errors.ShapelyError)
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
@@ -36,6 +43,8 @@ def translated(path: Path) -> Iterator[None]:
         ) from error
     except OSError as error:
         raise of_os(error, path) from error
+    except UNREADABLE as error:
+        raise damaged(path, str(error)) from error
 
 
 def disk_full(path: Path) -> StoreTrouble:
