@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
 SIGNS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "advice"}
-#: Facts of several elements that may be added up.
-SUMMED = ("area_grid", "length_grid", "area", "length")
 
 
 class FindingPlate(QFrame):
@@ -134,20 +132,7 @@ class FactsView(QWidget):
 
     def _together(self, facts: list[tuple[Fact, ...]]) -> None:
         """Show sums of what may be added up, and only of what all of them have."""
-        found: dict[str, list[Fact]] = {}
-        for each in facts:
-            for fact in each:
-                if fact.key in SUMMED and isinstance(fact.value, float):
-                    found.setdefault(fact.key, []).append(fact)
-        whole = {key: some for key, some in found.items() if len(some) == len(facts)}
+        from canvas.study.tables import together
+
         self._box.addWidget(rule())
-        self._facts(tuple(_sum(some) for some in whole.values()))
-
-
-def _sum(some: list[Fact]) -> Fact:
-    from dataclasses import replace
-
-    total = sum(f.value for f in some if isinstance(f.value, float))
-    return replace(
-        some[0], label=f"{some[0].label}, together", value=total, plus_minus=None, remark=""
-    )
+        self._facts(tuple(together(facts)))

@@ -20,7 +20,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from canvas.base.grid import Floats
-from canvas.base.quantity import UnitSystem, show, shown
+from canvas.base.quantity import show, shown
 from canvas.desk.bench import Bench
 from canvas.desk.theme import Inks, inks
 
@@ -104,7 +104,11 @@ class SectionChart(Chart):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw axes, ground, grades and the pointer's station."""
-        if self._distance is None or self._height is None or not (self._height == self._height).any():
+        if (
+            self._distance is None
+            or self._height is None
+            or not (self._height == self._height).any()
+        ):
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -123,9 +127,7 @@ class SectionChart(Chart):
         self._pointer(painter, frame, at)
         painter.end()
 
-    def _axes(
-        self, painter: QPainter, frame: QRectF, run: float, low: float, high: float
-    ) -> None:
+    def _axes(self, painter: QPainter, frame: QRectF, run: float, low: float, high: float) -> None:
         painter.setFont(self.small_font())
         units = self._bench.units
         factor, symbol = shown("m", units).factor, shown("m", units).symbol
@@ -139,7 +141,9 @@ class SectionChart(Chart):
             painter.setPen(QColor(self.ink.quiet))
             box = QRectF(0, y - 8, frame.left() - 7, 16)
             painter.drawText(
-                box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, f"{value:g} {symbol}"
+                box,
+                Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+                f"{value:g} {symbol}",
             )
             value += step
         step = nice_step(run * factor, max(int(frame.width() / 80), 2))
@@ -151,7 +155,9 @@ class SectionChart(Chart):
             words = f"{value:g} {symbol}"
             painter.setPen(QColor(self.ink.quiet))
             width = metrics.horizontalAdvance(words)
-            painter.drawText(QPointF(min(x - width / 2, self.width() - width - 2), self.height() - 5), words)
+            painter.drawText(
+                QPointF(min(x - width / 2, self.width() - width - 2), self.height() - 5), words
+            )
             value += step
 
     def _ground(self, painter: QPainter, frame: QRectF, at: object) -> None:
@@ -254,10 +260,10 @@ class Bar:
 class BarChart(Chart):
     """Upright bars beside each other, each with its figure."""
 
-    def __init__(self, bench: Bench, name: str, *, role: str = "") -> None:
+    def __init__(self, bench: Bench, name: str) -> None:
         super().__init__(bench)
         self._bars: list[Bar] = []
-        self._role = role
+        self._colour = ""
         self.setMinimumHeight(150)
         self.setAccessibleName(name)
 
@@ -265,9 +271,9 @@ class BarChart(Chart):
         """Ask for a low picture."""
         return QSize(360, 170)
 
-    def show_bars(self, bars: Sequence[Bar]) -> None:
-        """Show bars."""
-        self._bars = list(bars)
+    def show_bars(self, bars: Sequence[Bar], colour: str = "") -> None:
+        """Show bars, in the accent unless a colour is given."""
+        self._bars, self._colour = list(bars), colour
         told = ", ".join(f"{bar.label} {bar.words}" for bar in self._bars)
         self.setAccessibleDescription(told)
         self.update()
@@ -301,7 +307,7 @@ class BarChart(Chart):
         value = bar.value if bar.value == bar.value else 0.0
         high = (foot - top) * max(value, 0.0) / most
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(bar.colour or self._role or self.ink.accent))
+        painter.setBrush(QColor(bar.colour or self._colour or self.ink.accent))
         box = QRectF(x + width * 0.14, foot - high, width * 0.72, high)
         painter.drawRoundedRect(box, 2, 2)
         if bar.mark is not None:
@@ -314,6 +320,6 @@ class BarChart(Chart):
         if metrics.horizontalAdvance(bar.words) <= width + 2:
             painter.setPen(QColor(self.ink.ink))
             y = min(foot - high, foot - (foot - top) * (bar.mark or 0) / most) - 15
-            painter.drawText(QRectF(x - 2, y, width + 4, 14), Qt.AlignmentFlag.AlignCenter, bar.words)
-
-
+            painter.drawText(
+                QRectF(x - 2, y, width + 4, 14), Qt.AlignmentFlag.AlignCenter, bar.words
+            )

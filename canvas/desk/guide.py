@@ -133,5 +133,7 @@ class Guide(QFrame):
             return
         self.adjustSize()
         x = (parent.width() - self.width()) // 2 + 60
-        self.move(min(x, parent.width() - self.width() - 12), (parent.height() - self.height()) // 2)
+        self.move(
+            min(x, parent.width() - self.width() - 12), (parent.height() - self.height()) // 2
+        )
         self.raise_()

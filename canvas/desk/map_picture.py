@@ -19,6 +19,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
+from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.desk.map_camera import MM_PER_INCH, Camera, holds
 from canvas.desk.map_tiles import Tiles
@@ -198,9 +199,7 @@ class Painting(QObject):
             ground = _Layout(token, look.scale, bounds, terrain_layers(asked.study, look, bounds))
         token = _plan_token(asked)
         if plan is None or not plan.serves(token, bounds) or not plan.fits(look.scale):
-            layers = plan_layers(asked.study, look, bounds)
-            if look.findings and "findings" not in look.hidden_layers:
-                layers = (*layers, finding_layer(asked.study, asked.study.findings(), look))
+            layers = (*plan_layers(asked.study, look, bounds), *_findings(asked.study, look))
             plan = _Layout(token, look.scale, bounds, layers)
         self._ground, self._plan = ground, plan
         return ground, plan
@@ -248,6 +247,16 @@ class Painting(QObject):
             lines = () if found is None else tuple(_lines(found.line, len(found)))
             self._levels = (key, lines)
         return self._levels[1]
+
+
+def _findings(study: Study, look: Look) -> tuple[Layer, ...]:
+    if not look.findings or "findings" in look.hidden_layers:
+        return ()
+    try:
+        return (finding_layer(study, study.findings(), look),)
+    except UserError:
+        # Whoever asked for the study tells the person; the plan can still be seen.
+        return ()
 
 
 def _lines(line: Callable[[int], np.ndarray], count: int) -> list[BaseGeometry]:

@@ -17,7 +17,11 @@ if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
 CHOICES = (
-    ("site.sample", "Play with the sample", "A finished plan of a hill farm to look at and change."),
+    (
+        "site.sample",
+        "Play with the sample",
+        "A finished plan of a hill farm to look at and change.",
+    ),
     ("site.new", "Begin a site", "From nothing: name it, place it, bring in what is known."),
     ("site.open", "Open a site", "Choose the folder it lives in."),
 )

@@ -64,7 +64,6 @@ def _contours(desk: DeskWindow) -> None:
     desk.bench.set_look(contour_interval_m=None if off else 0.0)
 
 
-
 RECORDS = (
     *(_stage(n) for n in range(1, len(STAGES) + 1)),
     Record("view.fit", "&Fit everything", "Show the whole site", lambda d: d.map.zoom_all(),
