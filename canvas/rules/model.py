@@ -17,7 +17,10 @@ SLACK = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """One thing asked of a field or fact. A value that is unknown meets no condition."""
+    """One thing asked of a field or fact. A value that is unknown meets no condition.
+
+    The field "taxon" asks for a species, or for any species of a genus.
+    """
 
     field: str
     values: tuple[str | bool, ...] = ()
@@ -28,6 +31,8 @@ class Condition:
 
     def met(self, subject: Subject) -> bool:
         """Return whether a subject meets it."""
+        if self.field == "taxon":
+            return subject.belongs_to(self.values)
         found = subject.value(self.field)
         if self.values:
             return found in self.values

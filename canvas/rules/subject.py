@@ -87,11 +87,12 @@ class Subject:
     def value(self, name: str) -> Value:
         """Return a field, else what the species library says, else a fact; None when unknown.
 
-        `genus` and `flammability` come from the element's species. The library is asked before
-        the facts because facts cost far more to work out.
+        `flammability` comes from the element's species. The library is asked before the facts
+        because facts cost far more to work out.
         """
-        if name in ("genus", "flammability"):
-            return self._species_word(name)
+        if name == "flammability":
+            known = species.find(self._species)
+            return known.flammability if known else None
         found = getattr(self.element, name, None)
         if found is None or found == "":
             found = self._library_number(name) if name in FROM_LIBRARY else None
@@ -104,15 +105,18 @@ class Subject:
         found = self.value(name)
         return float(found) if isinstance(found, (int, float)) else None
 
-    def _species_word(self, name: str) -> str | None:
-        botanical = str(getattr(self.element, "species", "") or "")
-        known = species.find(botanical)
-        if name == "genus":
-            return known.genus if known else species.genus_of(botanical) or None
-        return known.flammability if known else None
+    @property
+    def _species(self) -> str:
+        return str(getattr(self.element, "species", "") or "")
+
+    def belongs_to(self, taxa: tuple[str | bool, ...]) -> bool:
+        """Return whether the element's species is, or belongs to, one of these taxa."""
+        known = species.find(self._species)
+        botanical = (known.botanical if known else self._species).casefold() + " "
+        return any(botanical.startswith(f"{taxon} ".casefold()) for taxon in taxa)
 
     def _library_number(self, name: str) -> float | None:
-        known = species.find(str(getattr(self.element, "species", "") or ""))
+        known = species.find(self._species)
         if known is None:
             return None
         mature = float(getattr(known, FROM_LIBRARY[name]))
