@@ -10,7 +10,7 @@ from pathlib import Path
 from canvas.base.grid import Bounds
 from canvas.drawing.entries import Entry, Layer, Text
 from canvas.drawing.findings import finding_layer
-from canvas.drawing.labels import Board, Label, place
+from canvas.drawing.labels import Block, Board, Label, place
 from canvas.drawing.look import Look
 from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.symbols.registry import symbol_of, symbols
@@ -65,6 +65,7 @@ def plan_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tuple
     shown = shown_elements(study, look, bounds)
     layers: list[Layer] = []
     labels: list[Label] = []
+    blocks: list[Block] = []
     for key, symbol in symbols().items():
         items = shown.get(key)
         if not items:
@@ -73,15 +74,16 @@ def plan_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tuple
         symbol.draw([drawn_of(study, item) for item in items], pen)
         layers.append(Layer(key, kind_called(key).plural, pen.entries()))
         labels.extend(pen.labels)
+        blocks.extend(pen.blocks)
     if look.labels:
-        texts = label_texts(labels, look, bounds)
+        texts = label_texts(labels, look, bounds, blocks)
         if texts:
             layers.append(Layer(LABELS_LAYER, "Labels", texts))
     return tuple(layers)
 
 
 def label_texts(
-    labels: Iterable[Label], look: Look, bounds: Bounds | None, board: Board | None = None
+    labels: Iterable[Label], look: Look, bounds: Bounds | None, blocks: Iterable[Block] = ()
 ) -> tuple[Text, ...]:
     """Return the labels that find room; those outside `bounds` are not tried."""
     if bounds is not None:
@@ -89,7 +91,7 @@ def label_texts(
         labels = [
             each for each in labels if west < each.text.x < east and south < each.text.y < north
         ]
-    return place(labels, look.scale, board)
+    return place(labels, look.scale, Board(), blocks)
 
 
 def element_entries(study: Study, element: Element, look: Look) -> tuple[Entry, ...]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from canvas.base.grid import Bounds
 from canvas.drawing.entries import Anchor, Text
 from canvas.drawing.typeface import DESCENT, LEADING, width_mm
 
@@ -35,6 +36,14 @@ class Label:
     def words(self) -> tuple[str, ...]:
         """Return the lines written."""
         return self.lines or (self.text.words,)
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Paper that labels lighter than `weight` keep off, in map metres."""
+
+    bounds: Bounds
+    weight: float
 
 
 def around(radius_mm: float) -> tuple[tuple[float, float, Anchor], ...]:
@@ -115,7 +124,12 @@ def text_boxes(text: Text, lines: Sequence[str], x_mm: float, y_mm: float) -> li
     return boxes
 
 
-def place(labels: Iterable[Label], scale: float, board: Board | None = None) -> tuple[Text, ...]:
+def place(
+    labels: Iterable[Label],
+    scale: float,
+    board: Board | None = None,
+    blocks: Iterable[Block] = (),
+) -> tuple[Text, ...]:
     """Return the texts of all labels that found room, those of several lines split.
 
     `scale` is the number after "1:", coordinates are map metres. Weightier labels choose first,
@@ -124,7 +138,11 @@ def place(labels: Iterable[Label], scale: float, board: Board | None = None) -> 
     board = board or Board()
     per_m = 1000.0 / scale
     placed: list[Text] = []
+    waiting = sorted(blocks, key=lambda each: each.weight)
     for label in sorted(labels, key=lambda each: (not each.must, -each.text.weight)):
+        while waiting and not label.must and waiting[-1].weight > label.text.weight:
+            west, south, east, north = waiting.pop().bounds
+            board.take((west * per_m, south * per_m, east * per_m, north * per_m))
         text, lines = label.text, label.words()
         tries = label.tries or ((0.0, 0.0, text.anchor),)
         for dx, dy, anchor in tries:

@@ -12,7 +12,8 @@ from collections.abc import Mapping
 #: Roles read as writing: at least 4.5:1 against the paper (WCAG 2.2, 1.4.3).
 TEXT_ROLES = (
     "ink", "ink_soft", "boundary", "survey", "zone_text", "brick", "water", "leaf", "way_text",
-    "contour_text", "service", "septic", "easement", "dimension", "note", "warning", "fire", "bed_text",
+    "contour_text", "service", "septic", "easement", "dimension", "note", "warning", "fire",
+    "bed_text",
 )  # fmt: skip
 
 #: Roles of lines and marks that must be seen: at least 3:1 against the paper (WCAG 1.4.11).
@@ -151,7 +152,8 @@ _DARK = {
 _BLACK = (
     "ink", "boundary", "survey", "brick", "water", "leaf", "hedge", "service", "septic", "fence",
     "way_edge", "dimension", "note", "warning", "fire", "contour_text", "way_text", "zone_text",
-    "easement", "select", "bed", "bed_text",
+    "easement", "select", "bed",
+    "bed_text",
 )  # fmt: skip
 _GREY = ("ink_soft", "parcel", "contour_index", "mature", "zone_line", "guide")
 _MIDDLE = ("rule", "contour", "brick_fill", "water_deep", "forest", "tree_high", "way_sealed")

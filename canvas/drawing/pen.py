@@ -22,7 +22,7 @@ from canvas.drawing.entries import (
     Stroke,
     Text,
 )
-from canvas.drawing.labels import Label
+from canvas.drawing.labels import Block, Label
 from canvas.drawing.look import Look
 from canvas.site.records import Element
 
@@ -65,6 +65,7 @@ class Pen:
     def __init__(self, look: Look) -> None:
         self.look = look
         self.labels: list[Label] = []
+        self.blocks: list[Block] = []
         self._buckets: dict[tuple[object, ...], _Bucket] = {}
 
     def m(self, paper_mm: float) -> float:
@@ -155,6 +156,12 @@ class Pen:
             ids=(ident,) if ident else (), weight=weight,
         )  # fmt: skip
         self.labels.append(Label(text, lines, tries, must))
+
+    def keep_off(self, shape: BaseGeometry, weight: float, margin_mm: float = 0.0) -> None:
+        """Keep labels lighter than `weight` off the box around a shape."""
+        west, south, east, north = shape.bounds
+        room = self.m(margin_mm)
+        self.blocks.append(Block((west - room, south - room, east + room, north + room), weight))
 
     def entries(self) -> tuple[Entry, ...]:
         """Return what was drawn, lower levels first."""

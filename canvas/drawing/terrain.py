@@ -78,7 +78,8 @@ def contour_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Lay
 
 def _height(level_m: float, interval_m: float, look: Look) -> str:
     factor = 1 / FT if look.units is UnitSystem.US else 1.0
-    places = 0 if round(interval_m * factor * INDEX_EVERY, 6).is_integer() else 2
+    step = round(interval_m * factor * INDEX_EVERY, 6)
+    places = 0 if step.is_integer() else 1 if (step * 10).is_integer() else 2
     return f"{level_m * factor:.{places}f}"
 
 

@@ -49,6 +49,9 @@ def paint_page(
     painter: QPainter, page: Page, mm_px: float, palette: Palette, *, vector: bool = False
 ) -> None:
     """Paint a page with its map frames, `mm_px` device units to the millimetre."""
+    if vector and palette["paper"] != "#ffffff":
+        sheet = QRectF(0, 0, page.width_mm * mm_px, page.height_mm * mm_px)
+        painter.fillRect(sheet, QColor(palette["paper"]))
     for frame in page.frames:
         view = View.frame(frame, page, mm_px, vector)
         painter.save()

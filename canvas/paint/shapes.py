@@ -69,11 +69,11 @@ def line_ink(role: str, alpha: float, palette: Palette, vector: bool) -> QColor:
     if not vector or alpha >= 1.0 or alpha < SEE_THROUGH:
         return colour(role, palette, alpha)
     ink, paper = QColor(palette[role]), QColor(palette["paper"])
+    share = 1.0 - alpha
     return QColor.fromRgbF(
-        *(
-            alpha * over + (1 - alpha) * under
-            for over, under in zip(ink.getRgbF()[:3], paper.getRgbF()[:3], strict=True)
-        )
+        alpha * ink.redF() + share * paper.redF(),
+        alpha * ink.greenF() + share * paper.greenF(),
+        alpha * ink.blueF() + share * paper.blueF(),
     )
 
 

@@ -142,7 +142,7 @@ def _from_sprites(
         buffer[:, 6] = buffer[:, 7] = 1.0 / ratio
         buffer[:, 9] = 1.0
         fragments = shiboken6.wrapInstance(buffer.ctypes.data, QPainter.PixmapFragment)
-        painter.drawPixmapFragments(fragments, len(here), pixmap)
+        painter.drawPixmapFragments(fragments, len(here), pixmap)  # type: ignore[arg-type]
 
 
 def _sprite(stamps: Stamps, size_px: float, view: View, palette: Palette, ratio: float) -> QPixmap:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import shapely
-
 from canvas.base.quantity import show
 from canvas.drawing.entries import Cap, Fill, Hatch, Stroke
 from canvas.drawing.pen import Drawn, Pen, along, paths_of
@@ -114,7 +112,7 @@ def _steps(drawn: Drawn, pen: Pen) -> None:
     if grade is None or not isinstance(grade.value, float) or grade.value < 0.2:
         return
     width = max(pen.mm(getattr(drawn.item, "width_m", 1.2)), 1.0)
-    for path in paths_of(shapely.LineString(drawn.item.geometry)):
+    for path in paths_of(drawn.item.geometry):
         places = along(path, pen.m(6.0))
         pen.stamps(
             "bar", places.xy, width, Stroke("way_edge", 0.18), turn_deg=places.bearing_deg + 90.0,

@@ -6,14 +6,54 @@ from collections.abc import Iterable
 
 #: Genera of needle- and scale-leaved trees, drawn with a spiked crown; general botany, from memory.
 CONIFERS = frozenset(
-    """abies agathis allocasuarina araucaria callitris calocedrus casuarina cedrus chamaecyparis
-    cryptomeria cupressus cupressocyparis juniperus larix metasequoia picea pinus podocarpus
-    pseudotsuga sequoia sequoiadendron taxodium taxus thuja tsuga widdringtonia""".split()
+    (
+        "abies",
+        "agathis",
+        "allocasuarina",
+        "araucaria",
+        "callitris",
+        "calocedrus",
+        "casuarina",
+        "cedrus",
+        "chamaecyparis",
+        "cryptomeria",
+        "cupressus",
+        "cupressocyparis",
+        "juniperus",
+        "larix",
+        "metasequoia",
+        "picea",
+        "pinus",
+        "podocarpus",
+        "pseudotsuga",
+        "sequoia",
+        "sequoiadendron",
+        "taxodium",
+        "taxus",
+        "thuja",
+        "tsuga",
+        "widdringtonia",
+    )
 )
 #: Genera of palms and tree ferns; general botany, from memory.
 PALMS = frozenset(
-    """archontophoenix brahea butia chamaerops cocos cordyline cyathea dicksonia jubaea livistona
-    phoenix sabal syagrus trachycarpus washingtonia""".split()
+    (
+        "archontophoenix",
+        "brahea",
+        "butia",
+        "chamaerops",
+        "cocos",
+        "cordyline",
+        "cyathea",
+        "dicksonia",
+        "jubaea",
+        "livistona",
+        "phoenix",
+        "sabal",
+        "syagrus",
+        "trachycarpus",
+        "washingtonia",
+    )
 )
 
 #: Stature by height at maturity [m]: below the first shrub, below the second small tree.

@@ -99,6 +99,7 @@ def draw_marks(items: Sequence[Drawn], pen: Pen) -> None:
             stroke_of(item, "survey", 0.3), Fill("paper"), ids=(item.id,),
         )  # fmt: skip
         cross_out(drawn, pen, "survey")
+        pen.keep_off(item.geometry, 7.5, size / 2)
         height = getattr(item, "height_m", None)
         words = item.name
         if height is not None:

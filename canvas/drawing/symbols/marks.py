@@ -94,17 +94,17 @@ def name_area(
             words = f"{words}\n{figure}" if words else figure
     if not words:
         return
-    spot = shapely.point_on_surface(shape) if shape.area else shape.centroid
-    centre = shape.centroid
-    if shape.contains(centre):
-        spot = centre
+    spot = shape.centroid
+    if not shape.contains(spot):
+        spot = shape.representative_point()
+    x, y = map(float, shapely.get_coordinates(spot)[0])
     west, south, east, north = shape.bounds
     step = pen.mm(min(east - west, north - south)) / 6
     longest = max(width_mm(each, size_mm) for each in words.splitlines())
     if longest > 1.6 * pen.mm(max(east - west, north - south)):
         return
     pen.write(
-        spot.x, spot.y, words, size_mm, role, weight=weight, tries=strewn(max(step, 1.0)),
+        x, y, words, size_mm, role, weight=weight, tries=strewn(max(step, 1.0)),
         ident=drawn.item.id, italic=italic, bold=bold,
     )  # fmt: skip
 

@@ -41,6 +41,7 @@ def draw_buildings(items: Sequence[Drawn], pen: Pen) -> None:
             inside = ridge.intersection(wall)
             pen.lines(inside, Stroke("brick", 0.18, cap=Cap.FLAT), level=3)
         cross_out(drawn, pen, "brick", wall.boundary)
+        pen.keep_off(wall, 7.5)
         use = PLAIN_USES.get(getattr(item, "use", ""), "")
         words = item.name or use
         floor = getattr(item, "floor_level_m", None)

@@ -19,6 +19,8 @@ from canvas.drawing.typeface import width_mm
 from canvas.site.records import Owner, Status
 
 _CENTRE = Anchor.CENTRE
+#: Under the stem's mark, else over it.
+_NEAR = ((0.0, -1.6, _CENTRE), (0.0, 1.6, _CENTRE))
 CODE_MM = 1.5
 #: Below this on paper a crown is drawn plain: lobes would clog.
 PLAIN_BELOW_MM = 2.2
@@ -75,13 +77,12 @@ def draw_trees(items: Sequence[Drawn], pen: Pen) -> None:
         own = item.name
         if not own and (not code or written > MOST_CODES):
             continue
+        x, y = float(stems[i, 0]), float(stems[i, 1])
         if own:
-            pen.write(float(stems[i, 0]), float(stems[i, 1]), own, 1.7, "leaf", weight=3.5, ident=item.id,
-                      tries=((0.0, -1.6, _CENTRE), (0.0, 1.6, _CENTRE)))  # fmt: skip
+            pen.write(x, y, own, 1.7, "leaf", weight=3.5, ident=item.id, tries=_NEAR)
         elif width_mm(code, CODE_MM) < 0.95 * pen.mm(float(max(crowns[i], mature[i] * 0.6))):
             written += 1
-            pen.write(float(stems[i, 0]), float(stems[i, 1]), code, CODE_MM, "leaf", weight=0.6, ident=item.id,
-                      tries=((0.0, -1.5, _CENTRE), (0.0, 1.5, _CENTRE)))  # fmt: skip
+            pen.write(x, y, code, CODE_MM, "leaf", weight=0.6, ident=item.id, tries=_NEAR)
 
 
 def _stamp(
@@ -156,5 +157,4 @@ def _first_width(drawn: Drawn, part: str, otherwise_m: float) -> float:
     shape = drawn.parts.get(part)
     if shape is None or shape.is_empty:
         return otherwise_m
-    west, _, east, _ = shapely.get_geometry(shape, 0).bounds
-    return float(east - west)
+    return float(_widths([shapely.get_parts(shape)[0]])[0])

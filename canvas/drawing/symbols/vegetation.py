@@ -106,4 +106,5 @@ def draw_beds(items: Sequence[Drawn], pen: Pen) -> None:
         if getattr(item, "raised_m", 0.0) > 0:
             pen.lines(shape.buffer(-pen.m(0.5)), Stroke("bed", 0.13), level=2)
         cross_out(drawn, pen, "bed", shape.boundary)
+        pen.keep_off(shape, 3.4)
         name_area(drawn, pen, item.name, "bed_text", size_mm=1.7, weight=3.5)

@@ -87,6 +87,7 @@ def draw_wells(items: Sequence[Drawn], pen: Pen) -> None:
         pen.stamps("well", shapely.get_coordinates(item.geometry), 2.6,
                    stroke_of(item, "water", 0.32), Fill("paper"), ids=(item.id,))  # fmt: skip
         cross_out(drawn, pen, "water")
+        pen.keep_off(item.geometry, 7.5, 1.3)
         name_point(drawn, pen, item.name or "Well", "water", 1.3, weight=6.0)
 
 
@@ -100,6 +101,7 @@ def draw_tanks(items: Sequence[Drawn], pen: Pen) -> None:
         pen.stamps("tank", shapely.get_coordinates(item.geometry), size,
                    stroke_of(item, "water", 0.4), fill, on_ground=True, ids=(item.id,))  # fmt: skip
         cross_out(drawn, pen, "water")
+        pen.keep_off(item.geometry, 7.5, pen.mm(size) / 2)
         volume = getattr(item, "volume_l", None)
         words = f"{item.name or 'Tank'}\n{show(volume, 'L', pen.look.units)}"
         name_point(drawn, pen, words, "water", pen.mm(size) / 2, size_mm=1.7, weight=5.5)
@@ -146,6 +148,7 @@ def draw_septic_fields(items: Sequence[Drawn], pen: Pen) -> None:
                   item.id, level=2)  # fmt: skip
         cross_out(drawn, pen, "septic", shape.boundary)
         words = item.name or ("Septic reserve" if reserve else "Septic field")
+        pen.keep_off(shape, 4.9)
         name_area(drawn, pen, words, "septic", size_mm=1.7, weight=5.0)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -25,7 +26,7 @@ def draw_dimensions(items: Sequence[Drawn], pen: Pen) -> None:
         offset = pen.m(getattr(item, "offset_mm", 3.0))
         fine = Stroke("dimension", 0.18, cap=Cap.FLAT)
         stroke = stroke_of(item, "dimension", 0.22, weigh=False)
-        for a, b in zip(path[:-1], path[1:], strict=True):
+        for a, b in pairwise(path):
             step = b - a
             length = float(np.hypot(*step))
             if not length:

@@ -1,0 +1,251 @@
+"""The legend: only what is on the sheet, each sample drawn by the symbol itself."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiPoint, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from canvas.base.finding import Finding, Severity
+from canvas.base.grid import Bounds
+from canvas.base.quantity import show
+from canvas.drawing.build import shown_elements
+from canvas.drawing.entries import Entry, Fill, Image, Lines, Stroke
+from canvas.drawing.findings import MARKS
+from canvas.drawing.furniture import ring
+from canvas.drawing.labels import place
+from canvas.drawing.look import Look
+from canvas.drawing.pen import Drawn, Pen
+from canvas.drawing.styles import OWNER_KEY, STATUS_KEY
+from canvas.drawing.symbols.habit import crown_design
+from canvas.drawing.symbols.registry import symbol_of, symbols
+from canvas.drawing.terrain import (
+    CONTOUR,
+    CONTOUR_INDEX,
+    contour_interval_m,
+    shading,
+    shading_legend,
+)
+from canvas.site.elements.building import Building
+from canvas.site.records import Element, Owner, Status, changed, kind_of
+from canvas.study.study import Study
+
+#: Room of a sample on paper.
+WIDTH_MM, HEIGHT_MM = 12.0, 5.0
+#: At 1:1000 a metre is a millimetre, so samples are laid out in millimetres.
+SAMPLE_SCALE = 1000.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LegendItem:
+    """One line of the legend: entries in millimetres in a box from (0, 0)."""
+
+    label: str
+    entries: tuple[Entry, ...]
+    group: str = ""
+
+
+#: Fields that would make a sample too large or too small, with what they become [mm].
+SAMPLE_VALUES: dict[str, dict[str, Any]] = {
+    "track": {"width_m": 2.4, "clear_width_m": 2.6},
+    "public_road": {"width_m": 3.4},
+    "path": {"width_m": 1.2},
+    "firebreak": {"width_m": 3.2},
+    "hedge": {"width_m": 1.8, "spacing_m": 1.5, "rows": 1},
+    "watercourse": {"width_m": 0.8},
+    "tank": {"diameter_m": 3.4},
+    "gate": {"width_m": 5.0, "bearing_deg": 90.0},
+    "building": {"eaves_m": 0.6, "floor_level_m": None},
+    "overhead_line": {"spread_m": 2.0},
+    "tree_row": {"spacing_m": 3.2, "mature_crown_m": 3.0},
+    "dimension": {"offset_mm": 0.0},
+    "garden_bed": {"raised_m": 0.0},
+}
+CROWN_LABELS = {
+    "crown_broad": "Tall tree",
+    "crown_small": "Small tree",
+    "crown_shrub": "Shrub",
+    "crown_conifer": "Conifer",
+    "crown_palm": "Palm",
+}
+SEVERITY_LABELS = {
+    Severity.ERROR: "Finding: error",
+    Severity.WARNING: "Finding: warning",
+    Severity.ADVICE: "Finding: advice",
+}
+
+
+def legend(
+    study: Study, look: Look, bounds: Bounds | None = None, findings: Sequence[Finding] = ()
+) -> tuple[LegendItem, ...]:
+    """Return what is on the map within `bounds`, highest first, then styles, ground, findings."""
+    shown = shown_elements(study, look, bounds)
+    items: list[LegendItem] = []
+    for key in reversed(symbols()):
+        items += _kind_items(shown.get(key, []), look)
+    items += _crown_key(shown, study, look)
+    items += _style_items([item for group in shown.values() for item in group], look)
+    items += _ground_items(study, look)
+    items += _finding_items(findings, look)
+    return tuple(items)
+
+
+def _kind_items(elements: Sequence[Element], look: Look) -> list[LegendItem]:
+    """Return one line for each variant of a kind, drawn in the status most of them have."""
+    if not elements:
+        return []
+    kind = kind_of(elements[0])
+    groups: dict[str, list[Element]] = {}
+    for item in elements:
+        groups.setdefault(_variant(item), []).append(item)
+    made = []
+    for label, members in groups.items():
+        status = Counter(m.status for m in members).most_common(1)[0][0]
+        first = next(m for m in members if m.status == status)
+        made.append(LegendItem(label, sample_entries(first, look), kind.group))
+    return made
+
+
+def _variant(item: Any) -> str:
+    kind = kind_of(item)
+    if kind.key == "tree":
+        crown = item.mature_crown_m or item.crown_m or 4.0
+        return CROWN_LABELS[
+            crown_design(item.species, item.mature_height_m or item.height_m, crown)
+        ]
+    if kind.key == "septic_field" and item.reserve:
+        return "Septic reserve"
+    field = symbol_of(kind.key).variant
+    if not field:
+        return kind.label
+    value = getattr(item, field)
+    words = kind.spec(field).label_of(value)
+    if kind.key in ("site_boundary", "vegetation", "buried_service", "fence", "survey_mark"):
+        return words
+    if kind.key == "zone":
+        return f"Zone {words}" if value != "free" else "Zone of its own"
+    return f"{kind.label}, {words[0].lower()}{words[1:]}"
+
+
+def sample_entries(item: Element, look: Look) -> tuple[Entry, ...]:
+    """Return an element's symbol on sample ground, in millimetres."""
+    kind = kind_of(item)
+    values = dict(SAMPLE_VALUES.get(kind.key, {}))
+    values.update(name="", geometry=_sample_shape(kind.geometry, kind.key))
+    if kind.key == "survey_mark":
+        values["height_m"] = None
+    sample = changed(item, **values)
+    pen = Pen(replace(look, scale=SAMPLE_SCALE, labels=True))
+    symbol_of(kind.key).draw([Drawn(sample, _sample_parts(sample))], pen)
+    letters = [label for label in pen.labels if label.must and kind.key != "note"]
+    return (*pen.entries(), *place(letters, SAMPLE_SCALE))
+
+
+def _sample_shape(geometry: str, key: str) -> BaseGeometry:
+    middle_y = HEIGHT_MM / 2
+    if geometry == "Point":
+        return Point(WIDTH_MM / 2, middle_y - (1.2 if key == "gate" else 0.0))
+    if geometry == "LineString":
+        return LineString([(0.3, middle_y), (WIDTH_MM - 0.3, middle_y)])
+    return Polygon(box(0.6, 0.4, WIDTH_MM - 0.6, HEIGHT_MM - 0.4))
+
+
+def _sample_parts(item: Any) -> dict[str, BaseGeometry]:
+    """Return the parts symbols may ask for, made for the sample alone."""
+    shape = item.geometry
+    parts: dict[str, BaseGeometry] = {"shape": shape}
+    if shape.geom_type == "LineString":
+        half = getattr(item, "width_m", 1.0) / 2
+        band = shape.buffer(half, cap_style="flat")
+        spread = getattr(item, "spread_m", 0.0) / 2
+        step = getattr(item, "spacing_m", 2.0)
+        count = int(shape.length / step)
+        points = [shape.interpolate((k + 0.5) * shape.length / count) for k in range(count)]
+        parts |= {"centre_line": shape, "edge": band, "belt": band, "crown": band}
+        parts |= {"strip": shape.buffer(spread, cap_style="flat") if spread else shape}
+        parts["poles"] = MultiPoint(shapely.get_coordinates(shape))
+        parts["plants"] = MultiPoint(points)
+        if kind_of(item).key == "tree_row":
+            parts["crown"] = points[0].buffer(item.mature_crown_m / 2)
+    elif shape.geom_type == "Polygon":
+        middle = HEIGHT_MM / 2
+        parts |= {"wall": shape, "bed": shape, "field": shape}
+        parts |= {"eaves": shape.buffer(0.4, join_style="mitre")}
+        parts |= {"ridge": LineString([(0.6, middle), (WIDTH_MM - 0.6, middle)])}
+    else:
+        parts |= {"stem": shape, "crown": shape.buffer(2.3), "crown_mature": shape.buffer(2.3)}
+        half = getattr(item, "width_m", 4.0) / 2
+        parts["leaf"] = LineString([(shape.x - half, shape.y), (shape.x + half, shape.y)])
+    return parts
+
+
+def _crown_key(shown: dict[str, list[Element]], study: Study, look: Look) -> list[LegendItem]:
+    if not shown.get("tree") and not shown.get("tree_row"):
+        return []
+    pen = Pen(replace(look, scale=SAMPLE_SCALE))
+    middle = shapely.get_coordinates(Point(WIDTH_MM / 2, HEIGHT_MM / 2))
+    leaf = Stroke("leaf", 0.2)
+    pen.stamps("crown_plain", middle, 2.8, leaf, Fill("tree_mid", alpha=0.7), level=1)
+    pen.stamps("crown_ring", middle, 4.6, Stroke("mature", 0.13, (1.4, 0.9)))
+    label = f"Crown in year {study.year}; dashed: at maturity"
+    return [LegendItem(label, pen.entries(), "Plants")]
+
+
+def _style_items(elements: Iterable[Element], look: Look) -> list[LegendItem]:
+    """Return how status and owner show, for those there are."""
+    elements = list(elements)
+    statuses = {Status(item.status) for item in elements}
+    owners = {Owner(item.owner) for item in elements} - {Owner.OURS}
+    made = []
+    shape = Polygon(box(0.6, 0.4, WIDTH_MM - 0.6, HEIGHT_MM - 0.4))
+    for status in STATUS_KEY:
+        if status in statuses:
+            item = Building(geometry=shape, status=status.value, eaves_m=0.0)
+            made.append(LegendItem(STATUS_KEY[status], sample_entries(item, look), "Line and fill"))
+    for owner in OWNER_KEY:
+        if owner in owners:
+            item = Building(geometry=shape, status="existing", owner=owner.value, eaves_m=0.0)
+            made.append(LegendItem(OWNER_KEY[owner], sample_entries(item, look), "Line and fill"))
+    return made
+
+
+def _ground_items(study: Study, look: Look) -> list[LegendItem]:
+    made = []
+    interval = contour_interval_m(look)
+    if study.land.grid is not None and interval > 0 and "contours" not in look.hidden_layers:
+        low, middle, high = (
+            ring((0.3, y), (3.5, y + 1.0), (7.5, y + 0.8), (WIDTH_MM - 0.3, y + 2.0))
+            for y in (0.9, 1.6, 2.3)
+        )
+        lines = (Lines([low, high], CONTOUR), Lines([middle], CONTOUR_INDEX))
+        step = show(interval, "m", look.units, 0 if interval == round(interval) else None)
+        made.append(LegendItem(f"Contours every {step}", lines, "Ground"))
+    if look.shading and study.land.grid is not None:
+        found = shading_legend(shading(study, look), look)
+        for swatch in found.swatches:
+            picture = shade_sample(swatch.rgb, look.shading_opacity)
+            made.append(LegendItem(swatch.label, (picture,), found.title))
+    return made
+
+
+def shade_sample(colour: tuple[int, int, int], opacity: float) -> Image:
+    """Return a swatch of a shading's colour."""
+    rgba = np.array([[[*colour, 255]]], np.uint8)
+    return Image(rgba, (0.6, 0.6, WIDTH_MM - 0.6, HEIGHT_MM - 0.6), opacity)
+
+
+def _finding_items(findings: Sequence[Finding], look: Look) -> list[LegendItem]:
+    made = []
+    for severity, label in SEVERITY_LABELS.items():
+        if any(each.severity is severity for each in findings):
+            pen = Pen(replace(look, scale=SAMPLE_SCALE))
+            at = shapely.get_coordinates(Point(WIDTH_MM / 2, HEIGHT_MM / 2))
+            pen.stamps(MARKS[severity], at, 3.6, Stroke("warning", 0.35), Fill("paper"))
+            made.append(LegendItem(label, pen.entries(), "Findings"))
+    return made

@@ -1,0 +1,109 @@
+"""The title block: what the sheet is of, how it was drawn, what its heights and places rest on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from canvas.base.quantity import UnitSystem, show
+from canvas.drawing.entries import Entry, Stroke
+from canvas.drawing.furniture import box, left_text, ratio_text, rule
+from canvas.drawing.typeface import LEADING, fit, wrap
+from canvas.sheets.flow import Rect, Type
+from canvas.study.study import Study
+
+HAIR = Stroke("rule", 0.18)
+
+
+@dataclass(frozen=True, slots=True)
+class Titles:
+    """What stands in the block."""
+
+    site: str
+    address: str
+    sheet: str
+    #: Pairs of label and words, in reading order; a pair may take the whole width.
+    rows: tuple[tuple[tuple[str, str], ...], ...]
+
+
+def titles(
+    study: Study, *, title: str, date: str, scale: float, paper: str, number: int, of: int,
+    units: UnitSystem,
+) -> Titles:  # fmt: skip
+    """Return the words of the title block."""
+    site = study.plan.site
+    ground = study.land.ground
+    crs = f"{study.crs.name} ({site.crs})" if site.crs else study.crs.name
+    source = "none on this site"
+    if ground is not None:
+        dated = f", {ground.surveyed}" if ground.surveyed else ", date not stated"
+        source = f"{ground.source or ground.name}{dated}"
+    accuracy = "not stated"
+    if ground is not None and ground.accuracy_m is not None:
+        accuracy = f"± {show(ground.accuracy_m, 'm', units)} (standard error)"
+    surface = ""
+    if ground is not None:
+        surface = "bare earth" if ground.surface == "bare_earth" else "top of plants and roofs"
+    return Titles(
+        site.name or "Site",
+        site.address,
+        title,
+        (
+            (("Scale", f"{ratio_text(scale, units)} on {paper}"), ("Date", date)),
+            (("Drawn by", site.designer or "–"), ("Revision", site.revision or "–")),
+            (("Grid", crs),),
+            (("Heights", site.heights_datum or "datum not named"), ("Accuracy", accuracy)),
+            (("Ground", f"{source}; {surface}" if surface else source),),
+            (("Sheet", f"{number} of {of}"), ("Rules", ", ".join(site.sets()) or "none")),
+        ),
+    )
+
+
+def title_height(letters: Type, rows: int) -> float:
+    """Return the height of the block [mm]."""
+    return letters.head * 5.6 + letters.small * LEADING * 1.15 + rows * _row_height(letters)
+
+
+def _row_height(letters: Type) -> float:
+    return letters.small * LEADING * 0.95 + letters.body * LEADING + 0.9
+
+
+def title_block(words: Titles, place: Rect, letters: Type) -> tuple[Entry, ...]:
+    """Return the block drawn to fill a rectangle from its top."""
+    pad = 1.6
+    x, width = place.x + pad, place.width - 2 * pad
+    entries: list[Entry] = [box(place.x, place.y, place.width, place.height, Stroke("ink", 0.35))]
+    big = letters.head * 1.55
+    y = place.top - pad - big * 0.62
+    entries.append(left_text(x, y, fit(words.site, big, width, bold=True), big, bold=True))
+    y -= big * 0.5 + letters.head * 1.15
+    head = letters.head
+    entries.append(left_text(x, y, fit(words.sheet, head, width), head))
+    y -= head * 0.5 + letters.small * 1.35
+    entries.append(
+        left_text(x, y, fit(words.address, letters.small, width), letters.small, "ink_soft")
+    )
+    y = place.y + len(words.rows) * _row_height(letters)
+    for row in words.rows:
+        entries.append(rule(place.x, y, place.x + place.width, y, HAIR))
+        entries += _cells(row, x, y, width, letters)
+        y -= _row_height(letters)
+    return tuple(entries)
+
+
+def _cells(
+    row: Sequence[tuple[str, str]], x: float, top: float, width: float, letters: Type
+) -> list[Entry]:
+    each = width / len(row) if len(row) == 1 else width * 0.56
+    entries: list[Entry] = []
+    for k, (label, words) in enumerate(row):
+        left = x + k * each
+        room = (width if len(row) == 1 else each if k == 0 else width - each) - 1.2
+        y = top - 0.7 - letters.small * LEADING * 0.5
+        entries.append(left_text(left, y, label, letters.small, "ink_soft"))
+        y -= letters.small * LEADING * 0.45 + letters.body * LEADING * 0.5
+        size = letters.body
+        if wrap(words, size, room)[0] != words:
+            size = max(letters.body * 0.82, 1.3)
+        entries.append(left_text(left, y, fit(words, size, room), size))
+    return entries
