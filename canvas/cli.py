@@ -186,7 +186,7 @@ def facts(site: Path, element: str | None, as_json: bool) -> None:
     """Write what is known of SITE, or of one ELEMENT by its name or identity."""
     from canvas.study.as_json import facts_json
 
-    with _opened(site) as (session, study):
+    with _opened(site) as (session, _):
         chosen = [_find(study, element)] if element else list(session.plan.elements())
         if as_json:
             _write_json(facts_json(study, [item.id for item in chosen]))
@@ -326,11 +326,11 @@ def export(site: Path, out: Path, kinds: tuple[str, ...]) -> None:
     from canvas.site.records import kind, kind_of
 
     wanted = {kind(key).key for key in kinds}
-    with _opened(site) as (session, study):
+    with _opened(site) as (session, _):
         chosen = [
             item for item in session.plan.elements() if not wanted or kind_of(item).key in wanted
         ]
-        written = write(out, chosen, crs=study.crs)
+        written = write(out, chosen, crs=session.plan.site.crs)
     click.echo(f"{written.count} elements are in {out}")
     for note in written.notes:
         click.echo(note, err=True)

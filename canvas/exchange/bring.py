@@ -44,10 +44,11 @@ def take_elements(
     """Add what a file holds to the plan as elements of one kind, in one edit."""
     adopted = to_elements(incoming, kind_key, mapping)
     skipped = (*incoming.skipped, *adopted.skipped)
+    notes = (*incoming.notes, *adopted.notes)
     if not adopted.elements:
-        return Brought(0, skipped, incoming.notes, None)
+        return Brought(0, skipped, notes, None)
     touched = session.apply(add(f"Bring in {kind(kind_key).plural.lower()}", adopted.elements))
-    return Brought(len(adopted.elements), skipped, incoming.notes, touched)
+    return Brought(len(adopted.elements), skipped, notes, touched)
 
 
 def elements(

@@ -19,7 +19,12 @@ def run(command: list[str | Path], cwd: Path, **more: str) -> subprocess.Complet
     env = {k: v for k, v in os.environ.items() if k not in ("PYTHONPATH", "VIRTUAL_ENV")}
     env |= {"QT_QPA_PLATFORM": "offscreen", "PIP_DISABLE_PIP_VERSION_CHECK": "1"} | more
     return subprocess.run(
-        [str(part) for part in command], cwd=cwd, env=env, capture_output=True, text=True, timeout=900
+        [str(part) for part in command],
+        cwd=cwd,
+        env=env,
+        capture_output=True,
+        text=True,
+        timeout=900,
     )
 
 
@@ -53,5 +58,7 @@ def test_wheel_does_the_main_job(installed: Path, tmp_path: Path) -> None:
     printed = run([installed, "sheet", site, tmp_path / "plan.pdf", "--paper", "A3"], tmp_path)
     assert printed.returncode == 0, printed.stderr
     assert (tmp_path / "plan.pdf").read_bytes().startswith(b"%PDF")
-    where = run([installed.parent / "python", "-c", "import canvas; print(canvas.__file__)"], tmp_path)
+    where = run(
+        [installed.parent / "python", "-c", "import canvas; print(canvas.__file__)"], tmp_path
+    )
     assert str(ROOT) not in where.stdout

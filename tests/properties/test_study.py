@@ -77,7 +77,8 @@ def after(study: Study, number: int, what: tuple[str, object, object]) -> Plan:
 
 def told(findings: tuple[Finding, ...]) -> list[tuple[object, ...]]:
     return sorted(
-        (f.key, f.severity, f.message, f.measured, f.required, f.waived, f.where.wkb) for f in findings
+        (f.key, f.severity, f.message, f.measured, f.required, f.waived, f.where.wkb)
+        for f in findings
     )
 
 
