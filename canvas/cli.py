@@ -186,7 +186,7 @@ def facts(site: Path, element: str | None, as_json: bool) -> None:
     """Write what is known of SITE, or of one ELEMENT by its name or identity."""
     from canvas.study.as_json import facts_json
 
-    with _opened(site) as (session, _):
+    with _opened(site) as (session, study):
         chosen = [_find(study, element)] if element else list(session.plan.elements())
         if as_json:
             _write_json(facts_json(study, [item.id for item in chosen]))
