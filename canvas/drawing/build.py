@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -56,11 +57,14 @@ def drawn_of(study: Study, item: Element) -> Drawn:
     return Drawn(item, study.parts(item.id), partial(study.facts, item.id))
 
 
-def plan_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tuple[Layer, ...]:
+def plan_layers(
+    study: Study, look: Look, bounds: Bounds | None = None, board: Board | None = None
+) -> tuple[Layer, ...]:
     """Return one layer for each kind there is, lowest first, and the labels last.
 
     Coordinates are metres of the site's CRS; what is sized on paper is laid out for
-    `look.scale`. With `bounds` only what touches them is drawn.
+    `look.scale`. With `bounds` only what touches them is drawn. `board` is left with the paper
+    the labels took, for whatever is to keep off them.
     """
     shown = shown_elements(study, look, bounds)
     layers: list[Layer] = []
@@ -76,14 +80,18 @@ def plan_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tuple
         labels.extend(pen.labels)
         blocks.extend(pen.blocks)
     if look.labels:
-        texts = label_texts(labels, look, bounds, blocks)
+        texts = label_texts(labels, look, bounds, blocks, board)
         if texts:
             layers.append(Layer(LABELS_LAYER, "Labels", texts))
     return tuple(layers)
 
 
 def label_texts(
-    labels: Iterable[Label], look: Look, bounds: Bounds | None, blocks: Iterable[Block] = ()
+    labels: Iterable[Label],
+    look: Look,
+    bounds: Bounds | None,
+    blocks: Iterable[Block] = (),
+    board: Board | None = None,
 ) -> tuple[Text, ...]:
     """Return the labels that find room; those outside `bounds` are not tried."""
     if bounds is not None:
@@ -91,7 +99,15 @@ def label_texts(
         labels = [
             each for each in labels if west < each.text.x < east and south < each.text.y < north
         ]
-    return place(labels, look.scale, Board(), blocks)
+    return place(labels, look.scale, board or board_for(look, bounds), blocks)
+
+
+def board_for(look: Look, bounds: Bounds | None) -> Board:
+    """Return an empty board, with the edge of the map as its limit."""
+    if bounds is None:
+        return Board()
+    west, south, east, north = (look.paper(edge) for edge in bounds)
+    return Board((west, south, east, north))
 
 
 def element_entries(study: Study, element: Element, look: Look) -> tuple[Entry, ...]:
@@ -108,11 +124,27 @@ def all_layers(
     study: Study, look: Look, *, folder: Path | None = None, bounds: Bounds | None = None
 ) -> tuple[Layer, ...]:
     """Return everything there is to see, lowest first: pictures, ground, plan, findings."""
-    layers = [
-        *picture_layers(study.plan, folder, look),
-        *terrain_layers(study, look, bounds),
-        *plan_layers(study, look, bounds),
-    ]
+    board = board_for(look, bounds)
+    plan = plan_layers(study, look, bounds, board)
+    ground, heights = _heights_apart(terrain_layers(study, look, bounds), look, board)
+    layers = [*picture_layers(study.plan, folder, look), *ground, *plan, *heights]
     if look.findings and "findings" not in look.hidden_layers:
         layers.append(finding_layer(study, study.findings(), look))
     return tuple(layers)
+
+
+def _heights_apart(
+    layers: Iterable[Layer], look: Look, board: Board
+) -> tuple[list[Layer], list[Layer]]:
+    """Lift the contours' figures over the plan, where fills won't hide them and names are not."""
+    ground, heights = [], []
+    for layer in layers:
+        texts = [entry for entry in layer.entries if isinstance(entry, Text)]
+        if texts:
+            others = tuple(entry for entry in layer.entries if not isinstance(entry, Text))
+            ground.append(replace(layer, entries=others))
+            kept = place([Label(text) for text in texts], look.scale, board)
+            heights.append(Layer("heights", "Heights of contours", kept))
+        else:
+            ground.append(layer)
+    return ground, heights

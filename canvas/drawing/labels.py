@@ -61,6 +61,17 @@ def around(radius_mm: float) -> tuple[tuple[float, float, Anchor], ...]:
     )
 
 
+def outside(bounds_mm: tuple[float, float]) -> tuple[tuple[float, float, Anchor], ...]:
+    """Return places beside an area of this width and height, for names that don't fit in it."""
+    half_x, half_y = bounds_mm[0] / 2 + 0.8, bounds_mm[1] / 2 + 2.4
+    return (
+        (half_x, 0.0, Anchor.LEFT),
+        (-half_x, 0.0, Anchor.RIGHT),
+        (0.0, half_y, Anchor.CENTRE),
+        (0.0, -half_y, Anchor.CENTRE),
+    )
+
+
 def strewn(step_mm: float) -> tuple[tuple[float, float, Anchor], ...]:
     """Return the middle and places about it, for labels of areas."""
     places = [(0.0, 0.0)]
@@ -72,14 +83,22 @@ def strewn(step_mm: float) -> tuple[tuple[float, float, Anchor], ...]:
 
 
 class Board:
-    """Which paper is taken, in squares, so that ten thousand labels are placed in no time."""
+    """Which paper is taken, in squares, so that ten thousand labels are placed in no time.
 
-    def __init__(self) -> None:
+    With a `limit` [mm], nothing is free that reaches beyond it.
+    """
+
+    def __init__(self, limit: Box | None = None) -> None:
         self._taken: dict[Square, list[Box]] = {}
+        self._limit = limit
 
     def free(self, box: Box) -> bool:
         """Whether nothing taken touches the box."""
         west, south, east, north = box
+        if self._limit is not None:
+            w, s, e, n = self._limit
+            if west < w or south < s or east > e or north > n:
+                return False
         return not any(
             west < e and east > w and south < n and north > s
             for square in _squares(box)

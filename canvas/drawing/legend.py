@@ -60,8 +60,8 @@ SAMPLE_VALUES: dict[str, dict[str, Any]] = {
     "hedge": {"width_m": 1.8, "spacing_m": 1.5, "rows": 1},
     "watercourse": {"width_m": 0.8},
     "tank": {"diameter_m": 3.4},
-    "gate": {"width_m": 5.0, "bearing_deg": 90.0},
-    "building": {"eaves_m": 0.6, "floor_level_m": None},
+    "gate": {"width_m": 3.6, "bearing_deg": 90.0},
+    "building": {"eaves_m": 0.0, "floor_level_m": None},
     "overhead_line": {"spread_m": 2.0},
     "tree_row": {"spacing_m": 3.2, "mature_crown_m": 3.0},
     "dimension": {"offset_mm": 0.0},
@@ -150,7 +150,7 @@ def sample_entries(item: Element, look: Look) -> tuple[Entry, ...]:
 def _sample_shape(geometry: str, key: str) -> BaseGeometry:
     middle_y = HEIGHT_MM / 2
     if geometry == "Point":
-        return Point(WIDTH_MM / 2, middle_y - (1.2 if key == "gate" else 0.0))
+        return Point(WIDTH_MM / 2, middle_y - (1.5 if key == "gate" else 0.0))
     if geometry == "LineString":
         return LineString([(0.3, middle_y), (WIDTH_MM - 0.3, middle_y)])
     return Polygon(box(0.6, 0.4, WIDTH_MM - 0.6, HEIGHT_MM - 0.4))

@@ -121,7 +121,9 @@ def wrap(
     """
     lines: list[str] = []
     for paragraph in words.splitlines() or [""]:
-        lines.extend(_wrap_paragraph(paragraph.split(), size_mm, room_mm, bold))
+        # Plain spaces only: figure and unit are held together by spaces that must not break.
+        pieces = [piece for piece in paragraph.split(" ") if piece]
+        lines.extend(_wrap_paragraph(pieces, size_mm, room_mm, bold))
     if most and len(lines) > most:
         lines = [*lines[: most - 1], fit(" ".join(lines[most - 1 :]), size_mm, room_mm, bold)]
     return tuple(lines)

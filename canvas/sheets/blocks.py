@@ -92,7 +92,7 @@ def _widths(
     columns: Sequence[Column], lines: Sequence[Line], width: float, letters: Type
 ) -> list[float]:
     """Return column widths: figures take what they need, words share the rest."""
-    air = letters.body * 1.1
+    air = letters.body * 1.7
     wanted = []
     for i, column in enumerate(columns):
         needed = width_mm(column.heading, letters.small)

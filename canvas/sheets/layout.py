@@ -80,7 +80,7 @@ def layout(width: float, height: float, title_height: float) -> Layout:
 
 
 def further_layout(width: float, height: float, title_height: float) -> Layout:
-    """Return the places on a sheet without a map: columns all over, the title at the lower right."""
+    """Return the places on a sheet without a map: columns, the title at the lower right."""
     first = layout(width, height, title_height)
     border, gap = first.border, 4.0
     count = max(round(border.width / 96), 2)

@@ -56,9 +56,11 @@ PAPERS: dict[str, Paper] = {
 #: Names people type for some of them.
 ALSO = {"LETTER": "ANSI A", "TABLOID": "ANSI B", "LEDGER": "ANSI B"}
 
-#: Round ratios best fit chooses from: 1, 1.25, 2, 2.5 and 5 times powers of ten.
+#: Ratios best fit chooses from: those a metric scale rule is engraved with.
 METRIC_SCALES = tuple(
-    digit * power for power in (100, 1000, 10_000, 100_000) for digit in (1.0, 1.25, 2.0, 2.5, 5.0)
+    digit * power
+    for power in (100, 1000, 10_000, 100_000)
+    for digit in (1.0, 1.25, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5)
 )
 #: Feet to the inch on an engineer's rule.
 US_FEET = (10, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 600, 800, 1000, 2000, 5000)
@@ -83,12 +85,13 @@ def scales(units: UnitSystem) -> tuple[float, ...]:
 def best_scale(
     width_m: float, height_m: float, room_x_mm: float, room_y_mm: float, units: UnitSystem
 ) -> float:
-    """Return the largest round scale at which an area fits in the room; beyond the list, 1, 2, 5."""
+    """Return the largest round scale at which an area fits in the room."""
     least = max(width_m / room_x_mm, height_m / room_y_mm, 1e-9) * 1000
     for scale in scales(units):
         if scale >= least * (1 - 1e-9):
             return scale
-    power = 10 ** math.floor(math.log10(least))
+    power = 10.0 ** math.floor(math.log10(least))
+    # Beyond the list: 1, 2, 5 times powers of ten.
     return next(d * power for d in (1.0, 2.0, 5.0, 10.0) if d * power >= least * (1 - 1e-9))
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.finding import Finding
 from canvas.base.grid import Bounds
@@ -30,7 +31,7 @@ from canvas.drawing.furniture import (
 )
 from canvas.drawing.legend import legend
 from canvas.drawing.look import Look
-from canvas.drawing.typeface import fit
+from canvas.drawing.typeface import fit, wrap
 from canvas.sheets.blocks import Column, Line, Paragraph, figure, legend_block, paragraphs, table
 from canvas.sheets.cautions import cautions
 from canvas.sheets.flow import Block, Flow, Rect
@@ -47,6 +48,11 @@ AROUND_MM = 5.0
 #: Half-width of the map around a single point [m].
 LEAST_M = 10.0
 TITLE_ROWS = 6
+#: Up to this many open findings stand before the legend.
+FEW_FINDINGS = 8
+CAUTIONS = "Cautions"
+#: Lines kept at the foot of the panel for what stands on the next sheet.
+FOOT_LINES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +114,7 @@ def plan_sheet(
     first, flow.entries = flow.entries, []
     rest: list[list[Entry]] = []
     beyond = further_layout(sheet.layout.width, sheet.layout.height, sheet.layout.title.height)
-    left = _left_over(flow)
+    left = _left_over(flow, sheet)
     while not flow.done:
         before = list(flow.waiting)
         flow.fill(beyond.columns)
@@ -157,8 +163,8 @@ def _prepare(study: Study, options: SheetOptions, folder: Path | None) -> _Sheet
 
 
 def site_extent(study: Study) -> Bounds:
-    """Return what a fitted map must hold: the boundaries, else all that is drawn, else the ground."""
-    shapes = [item.geometry for item in study.plan.of(SiteBoundary)]
+    """Return what a fitted map must hold: boundaries, else all that is drawn, else the ground."""
+    shapes: list[BaseGeometry] = [item.geometry for item in study.plan.of(SiteBoundary)]
     if not shapes:
         shapes = [item.geometry for item in study.plan.elements()]
     if not shapes:
@@ -172,14 +178,25 @@ def site_extent(study: Study) -> Bounds:
 
 
 def _first_columns(place: Layout) -> tuple[Rect, ...]:
-    """Return the first sheet's columns, with a line's room kept for "continued on"."""
-    room = place.type.line * 1.4
-    return tuple(Rect(c.x, c.y + room, c.width, c.height - room) for c in place.columns)
+    """Return the first sheet's columns, the last with room kept for "continued on"."""
+    room = place.type.line * (FOOT_LINES + 0.4)
+    last = place.columns[-1]
+    return (
+        *place.columns[:-1],
+        Rect(last.x, last.y + room, last.width, last.height - room),
+    )
 
 
-def _left_over(flow: Flow) -> str:
-    names = [block.title for block, _ in flow.waiting]
-    return ", ".join(names)
+def _left_over(flow: Flow, sheet: _Sheet) -> str:
+    """Say what stands on the next sheet, the cautions by name."""
+    if flow.done:
+        return ""
+    names = [block.title.split(":")[0] for block, _ in flow.waiting]
+    if CAUTIONS in names:
+        names.remove(CAUTIONS)
+        heads = ", ".join(item.heading.lower() for item in _caution_items(sheet)[1:])
+        return f"Read the cautions on sheet 2 first: {heads}. Also there: {', '.join(names)}."
+    return f"On sheet 2: {', '.join(names)}."
 
 
 # -- blocks ------------------------------------------------------------------------------
@@ -188,15 +205,21 @@ def _left_over(flow: Flow) -> str:
 def _blocks(sheet: _Sheet) -> list[Block]:
     look, study = sheet.look, sheet.study
     items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
-    blocks = [_scale_block(sheet), legend_block("Legend", items)]
-    steep = _steepest(sheet)
-    blocks.append(paragraphs("Cautions", cautions(sheet.shown, steep)))
-    blocks += _finding_blocks(sheet)
+    key = legend_block("Legend", items)
+    found = _finding_blocks(sheet)
+    # The map's numbers want their table beside it, but a long one must not push the legend off.
+    few = sum(1 for each in sheet.findings if each.failing) <= FEW_FINDINGS
+    blocks = [_scale_block(sheet), *((*found, key) if few else (key, *found))]
+    blocks.append(paragraphs(CAUTIONS, _caution_items(sheet)))
     blocks.append(paragraphs("Notes", _notes(sheet)))
     if sheet.options.schedules:
         blocks += schedules(study, sheet.shown, sheet.units)
     blocks += _source_block(sheet)
     return blocks
+
+
+def _caution_items(sheet: _Sheet) -> tuple[Paragraph, ...]:
+    return cautions(sheet.shown, _steepest(sheet))
 
 
 def _scale_block(sheet: _Sheet) -> Block:
@@ -210,8 +233,8 @@ def _scale_block(sheet: _Sheet) -> Block:
         arrow_x = x + width - size * 0.32 - 1
         room = width - size * 0.75 - 4
         head = letters.head
-        top = y + size * 1.34
-        drawn += north_arrow(arrow_x, y + 0.4, size, convergence, letters.head)
+        top = y + size * 1.45
+        drawn += north_arrow(arrow_x, y + size * 0.12, size, convergence, letters.head)
         drawn.append(
             left_text(x, top - head * 0.8, fit(words, head * 1.25, room, True), head * 1.25,
                       bold=True)
@@ -226,7 +249,7 @@ def _scale_block(sheet: _Sheet) -> Block:
             )
         return drawn
 
-    return figure("Scale and north", size * 1.36, draw)
+    return figure("Scale and north", size * 1.5, draw)
 
 
 def _steepest(sheet: _Sheet) -> float | None:
@@ -248,7 +271,7 @@ def _finding_blocks(sheet: _Sheet) -> list[Block]:
         if finding not in sheet.findings:
             continue
         figures = finding.numbers(sheet.units)
-        words = finding.message + (f" ({figures})" if figures else "")
+        words = finding.message.rstrip(".") + (f" ({figures})." if figures else ".")
         if finding.unconfirmed:
             words += " Unconfirmed."
         if finding.waived:
@@ -334,17 +357,21 @@ def _map_page(sheet: _Sheet, drawn: Sequence[Entry], left_over: str, of: int) ->
         *_title_entries(sheet, place, 1, of),
     ]
     if left_over:
-        entries.append(_continued(place, left_over))
+        entries += _continued(place, left_over)
     title = f"{sheet.study.plan.site.name}: {sheet.options.title}"
     return Page(place.width, place.height, (sheet.frame,), tuple(entries), title)
 
 
-def _continued(place: Layout, left_over: str) -> Entry:
+def _continued(place: Layout, left_over: str) -> list[Entry]:
     """Say which blocks stand on the next sheet, at the foot of the last column."""
-    column = place.columns[-1]
-    size = place.type.body
-    words = fit(f"On sheet 2: {left_over}", size, column.width, bold=True)
-    return left_text(column.x, column.y + size * 0.6, words, size, bold=True)
+    column, letters = place.columns[-1], place.type
+    lines = wrap(left_over, letters.body, column.width, bold=True, most=FOOT_LINES)
+    role = "warning" if left_over.startswith("Read") else "ink"
+    y = column.y + letters.line * (FOOT_LINES - 0.5)
+    return [
+        left_text(column.x, y - k * letters.line, words, letters.body, role, bold=True)
+        for k, words in enumerate(lines)
+    ]
 
 
 def _further_page(

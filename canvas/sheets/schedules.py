@@ -15,8 +15,12 @@ from canvas.site.records import Element, kind_of
 from canvas.study.study import Study
 
 STATUS_SHORT = {
-    "existing": "kept", "remove": "remove", "proposed": "proposed", "built": "built", "gone": "gone",
-}  # fmt: skip
+    "existing": "kept",
+    "remove": "remove",
+    "proposed": "proposed",
+    "built": "built",
+    "gone": "gone",
+}
 #: Trees of a status are one column each, in this order.
 TREE_COLUMNS = (("existing", "Kept"), ("proposed", "New"), ("built", "Planted"), ("remove", "Out"))
 
@@ -173,8 +177,12 @@ NAMES = {
 }  # fmt: skip
 
 
+#: Decimals where a schedule wants fewer than the unit's own.
+PLACES = {"length_m": 0, "width_m": 1, "depth_m": 1, "area_each_m2": 0}
+
+
 def _named(book: Book, item: Element, key: str) -> str:
-    figure = book.shown(item, key)
+    figure = book.shown(item, key, PLACES.get(key))
     return f"{figure} {NAMES[key]}" if key in NAMES and figure != "–" else figure
 
 

@@ -9,6 +9,7 @@ from canvas.base.quantity import UnitSystem, show
 from canvas.drawing.entries import Entry, Stroke
 from canvas.drawing.furniture import box, left_text, ratio_text, rule
 from canvas.drawing.typeface import LEADING, fit, wrap
+from canvas.rules.library import rule_sets
 from canvas.sheets.flow import Rect, Type
 from canvas.study.study import Study
 
@@ -54,9 +55,14 @@ def titles(
             (("Grid", crs),),
             (("Heights", site.heights_datum or "datum not named"), ("Accuracy", accuracy)),
             (("Ground", f"{source}; {surface}" if surface else source),),
-            (("Sheet", f"{number} of {of}"), ("Rules", ", ".join(site.sets()) or "none")),
+            (("Sheet", f"{number} of {of}"), ("Rules", _rules(site.sets()))),
         ),
     )
+
+
+def _rules(keys: Sequence[str]) -> str:
+    known = rule_sets()
+    return ", ".join(known[key].label if key in known else key for key in keys) or "none"
 
 
 def title_height(letters: Type, rows: int) -> float:
@@ -65,7 +71,7 @@ def title_height(letters: Type, rows: int) -> float:
 
 
 def _row_height(letters: Type) -> float:
-    return letters.small * LEADING * 0.95 + letters.body * LEADING + 0.9
+    return letters.small * 1.62 + letters.body * 1.35 + 1.7
 
 
 def title_block(words: Titles, place: Rect, letters: Type) -> tuple[Entry, ...]:
@@ -99,9 +105,9 @@ def _cells(
     for k, (label, words) in enumerate(row):
         left = x + k * each
         room = (width if len(row) == 1 else each if k == 0 else width - each) - 1.2
-        y = top - 0.7 - letters.small * LEADING * 0.5
+        y = top - 0.9 - letters.small * 0.5
         entries.append(left_text(left, y, label, letters.small, "ink_soft"))
-        y -= letters.small * LEADING * 0.45 + letters.body * LEADING * 0.5
+        y -= letters.small * 0.5 + letters.body * 0.5 + letters.small * 0.62
         size = letters.body
         if wrap(words, size, room)[0] != words:
             size = max(letters.body * 0.82, 1.3)

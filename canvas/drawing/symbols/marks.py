@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.quantity import show
 from canvas.drawing.entries import Cap, Path, Stroke
-from canvas.drawing.labels import around, strewn
+from canvas.drawing.labels import around, outside, strewn
 from canvas.drawing.pen import Drawn, Pen, along, middle, paths_of
 from canvas.drawing.styles import crossed
 from canvas.drawing.typeface import width_mm
@@ -16,6 +16,8 @@ from canvas.drawing.typeface import width_mm
 #: Between crosses on what is to be removed [mm on paper].
 CROSS_EVERY_MM = 9.0
 CROSS_MM = 1.7
+#: Names at least this weighty stand beside an area they don't fit in.
+KEEN = 5.0
 #: Most strewn marks drawn in one area: beyond, the marks stand wider apart.
 MOST_MARKS = 3000
 
@@ -101,10 +103,13 @@ def name_area(
     west, south, east, north = shape.bounds
     step = pen.mm(min(east - west, north - south)) / 6
     longest = max(width_mm(each, size_mm) for each in words.splitlines())
-    if longest > 1.6 * pen.mm(max(east - west, north - south)):
+    tries = strewn(max(step, 1.0))
+    if weight >= KEEN:
+        tries += outside((pen.mm(east - west), pen.mm(north - south)))
+    elif longest > 1.6 * pen.mm(max(east - west, north - south)):
         return
     pen.write(
-        x, y, words, size_mm, role, weight=weight, tries=strewn(max(step, 1.0)),
+        x, y, words, size_mm, role, weight=weight, tries=tries,
         ident=drawn.item.id, italic=italic, bold=bold,
     )  # fmt: skip
 
@@ -114,9 +119,9 @@ def name_point(
     weight: float = 4.0,
 ) -> None:  # fmt: skip
     """Write a name beside a point symbol."""
-    point = drawn.item.geometry
+    x, y = map(float, shapely.get_coordinates(drawn.item.geometry)[0])
     pen.write(
-        point.x, point.y, words, size_mm, role, weight=weight, tries=around(radius_mm + 0.8),
+        x, y, words, size_mm, role, weight=weight, tries=around(radius_mm + 0.8),
         ident=drawn.item.id,
     )  # fmt: skip
 
