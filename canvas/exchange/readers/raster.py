@@ -63,6 +63,8 @@ def opened(path: Path, folder: Path, report: Progress) -> Iterator[Opened]:
         driver = "GTiff"
         source = folder / "points.tif"
         xyz.to_geotiff(path, source, report)
+    if driver == "PNG":
+        _check_end(path)
     try:
         with rasterio.open(source, driver=driver) as dataset:
             _check_size(dataset, path)
@@ -110,6 +112,14 @@ def _unknown() -> BadData:
     )
 
 
+def _check_end(path: Path) -> None:
+    """Refuse a PNG without its last chunk: the library would fill in black and say nothing."""
+    with path.open("rb") as file:
+        file.seek(max(path.stat().st_size - 4096, 0))
+        if b"IEND" not in file.read():
+            raise BadData("the picture is cut short", remedy="Save or fetch it again.")
+
+
 def _check_size(dataset: Any, path: Path) -> None:
     cells = dataset.width * dataset.height * dataset.count
     unpacked = cells * max(np.dtype(each).itemsize for each in dataset.dtypes)
@@ -117,7 +127,7 @@ def _check_size(dataset: Any, path: Path) -> None:
     if unpacked > SMALL_BYTES and unpacked > MOST_SWELL * packed:
         raise BadData(
             f"it claims {dataset.width} × {dataset.height} cells, far more than a file of "
-            f"{packed / 1e6:.2g} MB can hold in earnest",
+            f"{packed / 1e3:,.1f} kB can hold in earnest",
             remedy="The file is damaged or made to harm: fetch it again from its source.",
         )
 

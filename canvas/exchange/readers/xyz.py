@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 #: Points in a file, and cells their extent may make.
 MOST_POINTS = 12_000_000
 MOST_CELLS = 25_000_000
+#: Share of its cells a grid must at least have heights in.
+LEAST_SHARE = 0.02
 BLOCK_BYTES = 4 << 20
 #: How far a point may stand off its place, in cells.
 OFF = 0.02
@@ -37,6 +39,7 @@ def to_geotiff(path: Path, out: Path, report: Progress) -> None:
             f"the points span a grid of {cols} × {rows} cells, more than can be taken in",
             remedy="Cut the file down to the site and its surroundings.",
         )
+    _check_filled(points, row * cols + col, rows * cols)
     z = np.full((rows, cols), np.nan, np.float32)
     z[rows - 1 - row, col] = points[:, 2]
     place = rasterio.Affine(step_x, 0, west - step_x / 2, 0, -step_y, south + (rows - 0.5) * step_y)
@@ -45,6 +48,15 @@ def to_geotiff(path: Path, out: Path, report: Progress) -> None:
         nodata=math.nan, transform=place, tiled=True,
     ) as dataset:  # fmt: skip
         dataset.write(z, 1)
+
+
+def _check_filled(points: Floats, cell: NDArray[np.intp], cells: int) -> None:
+    """Refuse points that crowd a few cells, or stand in next to none: that is no grid."""
+    taken = len(np.unique(cell))
+    if taken < len(points) and taken < len(np.unique(points[:, 0] + 1j * points[:, 1])):
+        raise BadData("the points do not stand on a regular grid", remedy=REMEDY)
+    if taken < LEAST_SHARE * cells:
+        raise BadData(f"{taken} points are too few for the {cells} cells they span", remedy=REMEDY)
 
 
 def _axis(values: Floats, name: str) -> tuple[float, float, int, NDArray[np.intp]]:
