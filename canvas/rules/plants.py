@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -28,6 +29,10 @@ class PlantTable:
         #: Index into `ids` of the element each plant belongs to.
         self.element: NDArray[np.int64] = np.repeat(np.arange(len(self.ids)), counts)
         self._slope: Floats | None = None
+        self._factors: dict[str, Floats] = {}
+
+    def __contains__(self, ident: str) -> bool:
+        return ident in self._place
 
     def put(self, subject: Subject) -> bool:
         """Replace one element's plants in place; False when its number of plants changed."""
@@ -40,6 +45,8 @@ class PlantTable:
             return False
         self.xy[span], self.radius_m[span] = xy, radius
         self.ours[k] = subject.ours
+        for name, factors in self._factors.items():
+            factors[span] = _number(subject, name)
         if self._slope is not None:
             self._slope[span] = np.nan
             self._unsampled = True
@@ -58,6 +65,13 @@ class PlantTable:
         self._unsampled = False
         return self._slope
 
+    def factor(self, name: str, subjects: Mapping[str, Subject]) -> Floats:
+        """Return a field or fact of each plant's element, (n,); NaN where unknown."""
+        if name not in self._factors:
+            each = np.array([_number(subjects[ident], name) for ident in self.ids], np.float64)
+            self._factors[name] = each[self.element]
+        return self._factors[name]
+
     def within(self, anchors: Sequence[BaseGeometry], reach_m: float) -> NDArray[np.bool_]:
         """Return which stems stand within a distance of any anchor, (n,)."""
         close = np.zeros(len(self.xy), bool)
@@ -70,6 +84,11 @@ class PlantTable:
             points = shapely.points(self.xy[maybe])
             close[maybe] = shapely.dwithin(points, anchor, reach_m)
         return close
+
+
+def _number(subject: Subject, name: str) -> float:
+    value = subject.number(name)
+    return math.nan if value is None else value
 
 
 def _all_plants(subjects: Sequence[Subject], part: str) -> list[tuple[Floats, Floats]]:

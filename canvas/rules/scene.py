@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from canvas.rules.members import Members
-from canvas.rules.model import Rule, Selector
+from canvas.rules.model import Near, Rule, Selector
 from canvas.rules.plants import PlantTable
 from canvas.rules.subject import GroundSampler, Subject
 
@@ -27,6 +27,8 @@ class Scene:
         self._plants: dict[tuple[Selector, str], PlantTable] = {}
         self._asks: dict[str, dict[str, float | None]] = {}
         self._slopes: dict[str, float | None] = {}
+        #: By rule and selector: the most asked so far, and who has changed since.
+        self._bounds: dict[tuple[str, Selector], tuple[float, set[str]]] = {}
         #: Pairs of elements whose finding is waived, by rule key: told of on their own.
         self.waived: dict[str, set[tuple[str, ...]]] = {}
 
@@ -45,9 +47,13 @@ class Scene:
             self._slopes.pop(ident, None)
             for asks in self._asks.values():
                 asks.pop(ident, None)
+        for _, pending in self._bounds.values():
+            pending.update(changed)
         # What is meant by "near" goes first: the others may be anchors of it.
         for selector in [s for s in self._members if kinds.intersection(s.anchors)]:
             del self._members[selector]
+            for key in [key for key in self._bounds if key[1] == selector]:
+                del self._bounds[key]
         for selector, members in self._members.items():
             if kinds.intersection(selector.kinds):
                 self._renew(selector, members, changed)
@@ -57,7 +63,14 @@ class Scene:
     def _renew(
         self, selector: Selector, members: Members, changed: Mapping[str, Subject | None]
     ) -> None:
-        fresh = dict(self._shapes(selector, [s for s in changed.values() if s is not None]))
+        meant = (s for s in changed.values() if s is not None and selector.takes(s))
+        fresh = dict(self._shapes(selector, meant))
+        if selector.near is not None and fresh:
+            names = list(fresh)
+            anchors = self.members(selector.near.what)
+            hits = anchors.near(list(fresh.values()), selector.near.within_m)
+            close = {names[k] for k, ident in hits if ident != names[k]}
+            fresh = {ident: shape for ident, shape in fresh.items() if ident in close}
         for ident in changed:
             members.put(ident, fresh.get(ident))
 
@@ -65,12 +78,11 @@ class Scene:
         for (selector, part), table in list(self._plants.items()):
             if not kinds.intersection(selector.kinds):
                 continue
-            known = set(table.ids)
             for ident, subject in changed.items():
                 meant = subject is not None and selector.takes(subject)
-                if meant and subject is not None and ident in known and table.put(subject):
+                if meant and subject is not None and ident in table and table.put(subject):
                     continue
-                if meant or ident in known:
+                if meant or ident in table:
                     del self._plants[(selector, part)]
                     break
 
@@ -85,24 +97,31 @@ class Scene:
         """Return who a selector means, with the geometry of the part it names."""
         found = self._members.get(selector)
         if found is None:
-            found = Members(self._shapes(selector, self.of(selector)))
+            if selector.near is None:
+                found = Members(self._shapes(selector, self.of(selector)))
+            else:
+                found = Members(self._close(selector, selector.near))
             self._members[selector] = found
         return found
+
+    def _close(self, selector: Selector, near: Near) -> list[tuple[str, BaseGeometry]]:
+        """Return the members of a selector that lie near enough, looked for from the anchors."""
+        whole = self.members(replace(selector, near=None))
+        anchors = self.members(near.what).shapes
+        names = list(anchors)
+        hits = whole.near(list(anchors.values()), near.within_m)
+        close = sorted({ident for k, ident in hits if ident != names[k]})
+        return [(ident, whole.shapes[ident]) for ident in close]
 
     def _shapes(
         self, selector: Selector, subjects: Iterable[Subject]
     ) -> list[tuple[str, BaseGeometry]]:
-        shapes = [
+        """Return the parts of subjects already known to be meant, `near` aside."""
+        return [
             (subject.id, part)
             for subject in subjects
-            if selector.takes(subject) and (part := subject.part(selector.parts)) is not None
+            if (part := subject.part(selector.parts)) is not None
         ]
-        if selector.near is None:
-            return shapes
-        anchors = self.members(selector.near.what)
-        hits = anchors.near([part for _, part in shapes], selector.near.within_m)
-        close = {k for k, ident in hits if ident != shapes[k][0]}
-        return [shapes[k] for k in sorted(close)]
 
     def plants(self, selector: Selector, part: str) -> PlantTable:
         """Return every plant of a selector, `near` aside, with the radius of a part."""
@@ -133,11 +152,19 @@ class Scene:
             asks[ident] = limit.asks(self.subjects[ident], slope)
         return asks[ident]
 
-    def most_asked(self, rule: Rule, members: Iterable[str]) -> float:
-        """Return the largest amount a rule asks on account of any of these elements."""
+    def most_asked(self, rule: Rule, selector: Selector) -> float:
+        """Return at least the largest amount a rule asks on account of anyone it selects.
+
+        The bound never shrinks while elements move, so only those that changed are looked at.
+        """
         if rule.limit is not None and rule.limit.plain is not None:
             return rule.limit.plain
-        return max((self.ask(rule, ident) or 0.0 for ident in members), default=0.0)
+        members = self.members(selector)
+        bound, pending = self._bounds.get((rule.key, selector), (0.0, set(members.shapes)))
+        asked = (self.ask(rule, ident) or 0.0 for ident in pending if ident in members)
+        bound = max(bound, max(asked, default=0.0))
+        self._bounds[(rule.key, selector)] = (bound, set())
+        return bound
 
     def some_ours(self, *idents: str) -> bool:
         """Return whether at least one of the elements is ours to change."""

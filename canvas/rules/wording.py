@@ -46,7 +46,14 @@ def findings_of(
 
 
 def _crowd_key(rule: Rule, breach: Breach, scene: Scene) -> str | None:
-    """Return what plants are told of together by: the thing they are too near; None: not so."""
+    """Return what plants are told of together by: the thing they are too near, or the rule.
+
+    None where the breach is told of on its own.
+    """
+    if rule.relation == "spacing":
+        return None
+    if len(rule.selectors) == 1 and len(breach.elements) == 1:
+        return rule.key if scene.subjects[breach.elements[0]].kind in PLANT_KINDS else None
     if len(rule.selectors) != 2 or len(breach.elements) != 2:
         return None
     a, b = (scene.subjects[ident].kind in PLANT_KINDS for ident in breach.elements)
@@ -68,8 +75,7 @@ def _together(rule: Rule, group: Sequence[Breach], scene: Scene) -> _Told:
     ranked = sorted(group, key=lambda each: (-each.shortfall, each.elements))
     worst = ranked[0]
     crowd = tuple(each.elements[plant] for each in ranked)
-    other = worst.elements[1 - plant]
-    first = (crowd[0], other) if plant == 0 else (other, crowd[0])
+    first = worst.elements
     where = GeometryCollection([each.where for each in ranked[:MOST_DRAWN]])
     note = next((each.note for each in ranked if each.note), "")
     made = replace(worst, elements=(*first, *crowd[1:]), where=where, count=len(group), note=note)

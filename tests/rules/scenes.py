@@ -217,8 +217,10 @@ def _figure(rule: Rule, good: bool, slope: float) -> Scene:
     most = rule.relation in ("max_grade", "max_value")
     hair = 0.001 if most else HAIR
     value = limit + hair * (1 if good != most else -1)
-    shape = LineString([(0, 0), (50, 0)]) if kind(rule.a.kinds[0]).geometry == "LineString" else (
-        Point(0, 0)
+    shape = (
+        LineString([(0, 0), (50, 0)])
+        if kind(rule.a.kinds[0]).geometry == "LineString"
+        else (Point(0, 0))
     )
     a = made(rule, "a", "a1", shape, **{rule.word("quantity", default): value})
     return Scene(gathered(a, *anchors(rule, 0.0)), Plane(value if most else slope), limit)

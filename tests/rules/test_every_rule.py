@@ -13,6 +13,7 @@ from canvas.rules.checker import Checker
 from canvas.rules.library import rule_sets
 from canvas.rules.model import Rule
 from canvas.rules.relations import RELATIONS
+from canvas.rules.subject import PLANT_KINDS
 from canvas.site.records import element_kinds
 
 RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
@@ -82,3 +83,18 @@ def test_every_relation_is_built_and_used() -> None:
 def test_keys_are_unique_and_named_after_their_set() -> None:
     assert len({rule.key for rule in RULES}) == len(RULES)
     assert all(rule.key.split(".")[0] == rule.rule_set for rule in RULES)
+
+
+#: Read well for one plant and for many: no verb follows the plants' name.
+MANY = [
+    rule
+    for rule in RULES
+    if set(rule.a.kinds) & set(PLANT_KINDS)
+    and rule.relation != "links"
+    and not (rule.b is not None and set(rule.b.kinds) & set(PLANT_KINDS))
+]
+
+
+@pytest.mark.parametrize("rule", MANY, ids=named)
+def test_reads_well_for_many_plants(rule: Rule) -> None:
+    assert rule.says.startswith("{a}: ") or rule.says.endswith(": {a}.")

@@ -53,11 +53,12 @@ def required_of(rule: Rule, scene: Scene, pair: Pair) -> float | None:
     return max((each for each in (first, second) if each is not None), default=None)
 
 
-def most_asked(rule: Rule, scene: Scene, a: Members, b: Members) -> float:
+def most_asked(rule: Rule, scene: Scene) -> float:
     """Return how far apart the farthest pair may have to be."""
     assert rule.limit is not None
-    sides = {"a": (a,), "b": (b,), "larger": (a, b)}[rule.limit.of]
-    return max(scene.most_asked(rule, side.shapes) for side in sides)
+    assert rule.b is not None
+    sides = {"a": (rule.a,), "b": (rule.b,), "larger": (rule.a, rule.b)}[rule.limit.of]
+    return max(scene.most_asked(rule, side) for side in sides)
 
 
 def objects(shapes: Iterable[BaseGeometry]) -> NDArray[np.object_]:
@@ -83,7 +84,7 @@ def min_distance(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
     assert rule.b is not None
     assert rule.limit is not None
     a, b = scene.members(rule.a), scene.members(rule.b)
-    reach_m = most_asked(rule, scene, a, b)
+    reach_m = most_asked(rule, scene)
     pairs = pairs_within(a, b, reach_m, only, same=rule.a == rule.b)
     pairs = [pair for pair in pairs if scene.some_ours(*pair)]
     if not pairs:

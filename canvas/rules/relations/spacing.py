@@ -65,10 +65,8 @@ def asks(limit: Limit, rule: Rule, scene: Scene, table: PlantTable) -> Floats:
     asked = np.array([amount.value for amount in amounts])[step]
     times = {amount.times for amount in amounts if amount.times}
     for name in times:
-        each = [scene.subjects[ident].number(name) for ident in table.ids]
-        factor = np.array([np.nan if value is None else value for value in each])
         here = np.array([amount.times == name for amount in amounts])[step]
-        asked = np.where(here, asked * factor[table.element], asked)
+        asked = np.where(here, asked * table.factor(name, scene.subjects), asked)
     return asked
 
 
