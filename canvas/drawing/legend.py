@@ -14,7 +14,6 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.finding import Finding, Severity
 from canvas.base.grid import Bounds
-from canvas.base.quantity import show
 from canvas.drawing.build import shown_elements
 from canvas.drawing.entries import Entry, Fill, Image, Lines, Stroke
 from canvas.drawing.findings import MARKS
@@ -29,6 +28,7 @@ from canvas.drawing.terrain import (
     CONTOUR,
     CONTOUR_INDEX,
     contour_interval_m,
+    interval_text,
     shading,
     shading_legend,
 )
@@ -224,14 +224,20 @@ def _ground_items(study: Study, look: Look) -> list[LegendItem]:
             for y in (0.9, 1.6, 2.3)
         )
         lines = (Lines([low, high], CONTOUR), Lines([middle], CONTOUR_INDEX))
-        step = show(interval, "m", look.units, 0 if interval == round(interval) else None)
-        made.append(LegendItem(f"Contours every {step}", lines, "Ground"))
-    if look.shading and study.land.grid is not None:
-        found = shading_legend(shading(study, look), look)
-        for swatch in found.swatches:
-            picture = shade_sample(swatch.rgb, look.shading_opacity)
-            made.append(LegendItem(swatch.label, (picture,), found.title))
+        made.append(LegendItem(f"Contours every {interval_text(interval, look)}", lines, "Ground"))
     return made
+
+
+def shading_items(study: Study, look: Look) -> tuple[str, tuple[LegendItem, ...]]:
+    """Return the title and the swatches of the shading; ("", ()) when there is none."""
+    if not look.shading or study.land.grid is None or "shading" in look.hidden_layers:
+        return "", ()
+    found = shading_legend(shading(study, look), look)
+    title = f"{found.title}, {found.note}" if found.note else found.title
+    return title, tuple(
+        LegendItem(swatch.label, (shade_sample(swatch.rgb, look.shading_opacity),), found.title)
+        for swatch in found.swatches
+    )
 
 
 def shade_sample(colour: tuple[int, int, int], opacity: float) -> Image:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from canvas.base.grid import Bounds, Grid
-from canvas.base.quantity import FT, UnitSystem, show
+from canvas.base.quantity import FT, UnitSystem, show, shown
 from canvas.drawing import ramps
 from canvas.drawing.entries import Entry, Image, Layer, Lines, Path, Raster, Stroke, Text
 from canvas.drawing.look import Look
@@ -72,8 +72,14 @@ def contour_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Lay
                          turn_deg=-place.rotation_deg, halo="halo")
                 )  # fmt: skip
     entries: tuple[Entry, ...] = (Lines(thin, CONTOUR), Lines(heavy, CONTOUR_INDEX), *texts)
-    step = show(interval, "m", look.units, None if interval != round(interval) else 0)
-    return Layer("contours", f"Contours every {step}", entries)
+    return Layer("contours", f"Contours every {interval_text(interval, look)}", entries)
+
+
+def interval_text(interval_m: float, look: Look) -> str:
+    """Return a contour interval as people read it, with no more decimals than it has."""
+    how = shown("m", look.units)
+    number = round(interval_m * how.factor, 6)
+    return f"{number:g}\N{NO-BREAK SPACE}{how.symbol}"
 
 
 def _height(level_m: float, interval_m: float, look: Look) -> str:

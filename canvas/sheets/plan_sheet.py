@@ -29,7 +29,7 @@ from canvas.drawing.furniture import (
     scale_bar,
     ticks,
 )
-from canvas.drawing.legend import legend
+from canvas.drawing.legend import legend, shading_items
 from canvas.drawing.look import Look
 from canvas.drawing.typeface import fit, wrap
 from canvas.sheets.blocks import Column, Line, Paragraph, figure, legend_block, paragraphs, table
@@ -205,11 +205,13 @@ def _left_over(flow: Flow, sheet: _Sheet) -> str:
 def _blocks(sheet: _Sheet) -> list[Block]:
     look, study = sheet.look, sheet.study
     items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
-    key = legend_block("Legend", items)
+    title, swatches = shading_items(study, look)
+    key = [legend_block("Legend", items)]
+    key += [legend_block(title, swatches)] if swatches else []
     found = _finding_blocks(sheet)
     # The map's numbers want their table beside it, but a long one must not push the legend off.
     few = sum(1 for each in sheet.findings if each.failing) <= FEW_FINDINGS
-    blocks = [_scale_block(sheet), *((*found, key) if few else (key, *found))]
+    blocks = [_scale_block(sheet), *((*found, *key) if few else (*key, *found))]
     blocks.append(paragraphs(CAUTIONS, _caution_items(sheet)))
     blocks.append(paragraphs("Notes", _notes(sheet)))
     if sheet.options.schedules:
