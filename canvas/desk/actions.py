@@ -1,8 +1,8 @@
-"""Every action once: menus, tray, tooltips, shortcuts and "Ask" all come from one table."""
+"""What an action is; menus, tray, tooltips, shortcuts and "Ask" all come from one table."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
@@ -56,27 +56,13 @@ class Record:
     also: tuple[str, ...] = ()
 
 
-def table() -> tuple[Record, ...]:
-    """Return every action, in menu order."""
-    from canvas.desk.verbs import draw, edit, help_, plan, site, view
-
-    return (
-        *site.RECORDS,
-        *edit.RECORDS,
-        *view.RECORDS,
-        *draw.RECORDS,
-        *plan.RECORDS,
-        *help_.RECORDS,
-    )
-
-
 class Actions(QObject):
     """The table made into actions of a window."""
 
-    def __init__(self, desk: DeskWindow) -> None:
+    def __init__(self, desk: DeskWindow, table: Iterable[Record]) -> None:
         super().__init__(desk)
         self._desk = desk
-        self.records = {record.key: record for record in table()}
+        self.records = {record.key: record for record in table}
         self._made = {key: self._make(record) for key, record in self.records.items()}
 
     def __getitem__(self, key: str) -> QAction:

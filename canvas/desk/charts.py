@@ -169,7 +169,7 @@ class SectionChart(Chart):
         open_ = False
         last = QPointF()
         for d, z in zip(self._distance, self._height, strict=True):
-            if z != z:
+            if math.isnan(z):
                 if open_:
                     fill.lineTo(QPointF(last.x(), frame.bottom()))
                 open_ = False
@@ -201,7 +201,7 @@ class SectionChart(Chart):
             painter.setPen(QPen(QColor(self.ink.line), 1))
             painter.drawLine(QPointF(x1, frame.bottom() + 5), QPointF(x1, frame.bottom() + 20))
             words = show(ratio, "%", decimals=0)
-            if ratio == ratio and metrics.horizontalAdvance(words) < x1 - x0 - 4:
+            if not math.isnan(ratio) and metrics.horizontalAdvance(words) < x1 - x0 - 4:
                 painter.setPen(QColor(self.ink.ink))
                 box = QRectF(x0, frame.bottom() + 5, x1 - x0, 15)
                 painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
@@ -213,7 +213,7 @@ class SectionChart(Chart):
 
         assert callable(at)
         z = float(np.interp(self._at, self._distance, self._height))
-        if z != z:
+        if math.isnan(z):
             return
         spot = at(self._at, z)
         painter.setPen(QPen(QColor(self.ink.focus), 1, Qt.PenStyle.DashLine))
@@ -280,7 +280,7 @@ class BarChart(Chart):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the bars."""
-        values = [v for b in self._bars for v in (b.value, b.mark or 0.0) if v == v]
+        values = [v for b in self._bars for v in (b.value, b.mark or 0.0) if not math.isnan(v)]
         if not values:
             return
         painter = QPainter(self)
@@ -288,7 +288,7 @@ class BarChart(Chart):
         painter.setFont(self.small_font())
         metrics = QFontMetricsF(painter.font())
         top, foot = 20.0, self.height() - 20.0
-        most = max(max(values), 1e-9)
+        most = max(*values, 1e-9)
         width = self.width() / len(self._bars)
         for number, bar in enumerate(self._bars):
             self._bar(painter, metrics, bar, number * width, width, (top, foot, most))

@@ -22,6 +22,8 @@ from canvas.tools.pointer import EMPTY, Ghost
 
 #: A pause this long in panning and zooming is taken for the end of it [ms].
 SETTLE_MS = 30
+#: After so long without moving, labels are laid out anew for the scale [ms].
+IDLE_MS = 200
 #: The still picture is stretched at most this much before another is asked for at once.
 STRETCH = 1.6
 PREVIEW_ALPHA = 0.9
@@ -54,7 +56,9 @@ class MapCanvas(QWidget):
         self.painting = Painting(self)
         self.previews = Previews(bench)
         self._settle = QTimer(self, singleShot=True, interval=SETTLE_MS)
-        self._settle.timeout.connect(self._ask)
+        self._idle = QTimer(self, singleShot=True, interval=IDLE_MS)
+        self._settle.timeout.connect(self._ask_moving)
+        self._idle.timeout.connect(self._ask)
         self.painting.ready.connect(self._show_still)
         bench.look_changed.connect(self._ask)
         bench.theme_changed.connect(self._theme_changed)
@@ -126,8 +130,9 @@ class MapCanvas(QWidget):
         if camera == self.camera:
             return
         self.camera = camera
+        self._idle.start()
         if self._needs_picture_now():
-            self._ask()
+            self._ask_moving()
         else:
             self._settle.start()
         self.update()
@@ -140,6 +145,17 @@ class MapCanvas(QWidget):
             self.zoom_to(bounds)
 
     # -- the still picture ------------------------------------------------------------------------
+
+    @property
+    def sharp(self) -> bool:
+        """Whether the picture shown is the whole view's own, with every tile it wants."""
+        still = self._still
+        return (
+            still is not None
+            and still.complete
+            and still.camera.px_m == self.camera.px_m
+            and holds(still.camera.bounds(), self.camera.bounds())
+        )
 
     def refresh(self) -> None:
         """Ask for a fresh picture."""
@@ -155,7 +171,11 @@ class MapCanvas(QWidget):
             return True
         return stretch == 1.0 and not holds(still.camera.bounds(), self.camera.bounds(MARGIN / 3))
 
-    def _ask(self) -> None:
+    def _ask_moving(self) -> None:
+        self._ask(settled=False)
+
+    def _ask(self, *, settled: bool = True) -> None:
+        """Ask for a picture; labels stay as they are until the view has settled."""
         self._settle.stop()
         study, session = self.bench.study, self.bench.session
         if study is None or session is None or not self.isVisible():
@@ -163,7 +183,10 @@ class MapCanvas(QWidget):
         look = replace(self.bench.look, units=self.bench.units)
         camera = self.camera.widened(MARGIN)
         revision = self.bench.study_revision
-        self.painting.ask(Asked(camera, study, look, self.bench.theme, session.folder, revision))
+        theme, seen = self.bench.theme, self.view_bounds()
+        self.painting.ask(
+            Asked(camera, study, look, theme, session.folder, revision, seen, settled)
+        )
 
     def _show_still(self, still: Still) -> None:
         last = self._still
@@ -171,6 +194,7 @@ class MapCanvas(QWidget):
             self._under = last if self._under is None else self._wider(last, self._under)
         self._still = still
         self.keeper.showed(still.revision, still.contours)
+        self.previews.shown(still.revision)
         self.update()
         self.painted.emit()
 
@@ -289,4 +313,5 @@ class MapCanvas(QWidget):
     def close_canvas(self) -> None:
         """Stop painting for good."""
         self._settle.stop()
+        self._idle.stop()
         self.painting.close()

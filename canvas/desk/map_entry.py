@@ -55,6 +55,8 @@ class EntryBox(QFrame):
     def close_box(self) -> None:
         """Close, forgetting what was typed."""
         if self.isVisible():
+            # Given on before hiding, or the next widget in the chain would take the keyboard.
+            self.parentWidget().setFocus()
             self.hide()
             self.line.clear()
             self.closed.emit()

@@ -24,6 +24,8 @@ POINT_RING_PX = 10.0
 MOST_RINGS = 400
 LABEL_OFF_PX = 16.0
 PAD_PX = 6.0
+#: Begins a line of a label that tells of a failing check.
+WARNS = "⚠"
 Ink = Mapping[str, str]
 
 
@@ -45,12 +47,15 @@ class Overlay:
     """Paints what lives. Shapes of the selection are kept until it changes."""
 
     def __init__(self) -> None:
+        #: Frames painted so far.
+        self.frames = 0
         self._selected: Sequence[Element] = ()
         self._path = QPainterPath()
         self._spots = np.empty((0, 2))
 
     def paint(self, painter: QPainter, camera: Camera, ink: Ink, living: Living) -> None:
         """Paint one frame."""
+        self.frames += 1
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_selection(painter, camera, ink, living.selected)
         for item in living.fresh:
@@ -263,8 +268,8 @@ def paint_label(
     painter.setPen(QPen(QColor(ink["rule"]), 1.0))
     painter.setBrush(QBrush(ground))
     painter.drawRoundedRect(plate, 4.0, 4.0)
-    painter.setPen(QColor(ink["ink"]))
     for number, line in enumerate(lines):
+        painter.setPen(QColor(ink["warning" if line.startswith(WARNS) else "ink"]))
         row = QRectF(
             plate.left() + PAD_PX,
             plate.top() + PAD_PX / 2 + number * measure.height(),

@@ -53,6 +53,10 @@ class Asked:
     theme: str
     folder: Path
     revision: int
+    #: The part of the picture that is in view now [m]; the rest is room around it.
+    seen: Bounds
+    #: Whether labels may be laid out anew for the scale; not while the view moves.
+    settled: bool
 
     def laid_out_for(self) -> Look:
         """Return the look with scale and inks filled in."""
@@ -66,6 +70,8 @@ class Still:
     image: QImage
     camera: Camera
     revision: int
+    #: Whether every tile of the background pictures was there.
+    complete: bool
     #: Level lines in the picture, to be caught by the pointer.
     contours: tuple[BaseGeometry, ...]
 
@@ -185,7 +191,8 @@ class Painting(QObject):
         assert ground is not None
         assert plan is not None
         still = self._compose(asked, ground, plan)
-        if still is None or (ground.fits(look.scale) and plan.fits(look.scale)):
+        fits = ground.fits(look.scale) and plan.fits(look.scale)
+        if still is None or fits or not asked.settled:
             return still
         self._done.emit(still, False)
         ground, plan = self._lay_out(asked, look)
@@ -209,33 +216,36 @@ class Painting(QObject):
         camera = asked.camera
         key = (camera, asked.theme, asked.look.picture_opacity, id(ground), id(asked.study.plan))
         if self._base is not None and self._base[0] == key:
-            image = self._base[1].copy()
+            image, complete = self._base[1].copy(), True
         else:
             image = blank(camera, asked.theme)
-            complete = self._paint_base(image, asked, ground)
-            self._base = (key, image.copy()) if complete else None
+            complete, whole = self._paint_base(image, asked, ground)
+            self._base = (key, image.copy()) if whole else None
         if self._void(asked):
             return None
         painter = QPainter(image)
         paint_layers(painter, plan.layers, view_of(camera), PALETTES[asked.theme])
         painter.end()
-        return Still(image, camera, asked.revision, self._contours(asked))
+        return Still(image, camera, asked.revision, complete, self._contours(asked))
 
-    def _paint_base(self, image: QImage, asked: Asked, ground: _Layout) -> bool:
+    def _paint_base(self, image: QImage, asked: Asked, ground: _Layout) -> tuple[bool, bool]:
+        """Return whether every tile in view was there, and whether all were."""
         finest = {picture.id: picture.pixel_m for picture in asked.study.plan.of(Picture)}
-        painter, complete = QPainter(image), True
+        painter, complete, whole = QPainter(image), True, True
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         for layer in picture_layers(asked.study.plan, asked.folder, asked.look):
             pixel_m = finest.get(layer.key.partition(":")[2], 0.01)
             for entry in layer.entries:
                 if isinstance(entry, Raster):
                     painter.setOpacity(entry.opacity * layer.opacity)
-                    here = self.tiles.paint(painter, entry.file, asked.camera, pixel_m)
-                    complete = complete and here
+                    here, all_here = self.tiles.paint(
+                        painter, entry.file, asked.camera, pixel_m, asked.seen
+                    )
+                    complete, whole = complete and here, whole and all_here
         painter.setOpacity(1.0)
         paint_layers(painter, ground.layers, view_of(asked.camera), PALETTES[asked.theme])
         painter.end()
-        return complete
+        return complete, whole
 
     def _contours(self, asked: Asked) -> tuple[BaseGeometry, ...]:
         interval = contour_interval_m(asked.laid_out_for())

@@ -13,6 +13,7 @@ from canvas.base.fact import Fact
 from canvas.base.finding import Finding
 from canvas.base.progress import Progress
 from canvas.desk.bench import Bench
+from canvas.desk.map_overlay import WARNS
 from canvas.drawing.build import element_entries
 from canvas.drawing.entries import Entry, Layer
 from canvas.drawing.look import Look
@@ -38,9 +39,9 @@ class Preview:
     def words(self) -> list[str]:
         """Return the failing findings in few words."""
         failing = [finding for finding in self.findings if finding.failing]
-        named = [f"⚠ {finding.message}" for finding in failing[:MOST_NAMED]]
+        named = [f"{WARNS} {finding.message}" for finding in failing[:MOST_NAMED]]
         if len(failing) > MOST_NAMED:
-            named.append(f"⚠ and {len(failing) - MOST_NAMED} more")
+            named.append(f"{WARNS} and {len(failing) - MOST_NAMED} more")
         return named
 
 
@@ -58,24 +59,41 @@ class Previews(QObject):
         self._lane = bench.jobs.lane("What would be", quiet=True, patient=True)
         self._asked: tuple[Element, ...] = ()
         self.latest = NOTHING
+        #: Revision of the plan that holds what was in hand; None while it is still in hand.
+        self._made_at: int | None = None
 
     def show(self, elements: tuple[Element, ...], look: Look) -> None:
         """Ask about elements as they would be; none ends the preview."""
         study = self._bench.study
         if not elements or study is None or len(elements) > MOST_DRAWN:
-            self.clear()
+            if self._made_at is None:
+                self.clear()
             return
         if elements == self._asked:
             return
-        self._asked = elements
+        self._asked, self._made_at = elements, None
 
         def work(progress: Progress) -> Preview:
             return answer(study, elements, look)
 
         self._lane.ask(work, self._arrived, self._failed)
 
+    def made(self, revision: int) -> None:
+        """Keep the symbols on the map until a still picture shows the plan that holds them."""
+        self._asked = ()
+        self._lane.drop()
+        self._made_at = revision
+        self.latest = replace(self.latest, findings=(), facts=())
+        self.changed.emit()
+
+    def shown(self, revision: int) -> None:
+        """Take note of what the still picture shows now."""
+        if self._made_at is not None and revision >= self._made_at:
+            self.clear()
+
     def clear(self) -> None:
         """Forget the preview."""
+        self._made_at = None
         if self._asked or self.latest is not NOTHING:
             self._asked = ()
             self._lane.drop()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -21,7 +22,12 @@ from canvas.exchange.rasters import picture_window
 
 TILE_PX = 512
 MOST_BYTES = 256 * 1024 * 1024
-READERS = 2
+#: More readers would take the interface thread's turn on small machines.
+READERS = 1
+#: A tile may be magnified so much before a finer one is read.
+MAGNIFIED = 1.34
+#: While tiles keep coming, the map is told at most this often [s].
+TELL_EVERY_S = 0.12
 #: Coarser tiles this many levels up stand in until the right one is there.
 STAND_INS = 6
 
@@ -62,16 +68,20 @@ class Tiles:
         self._arrived = arrived
         self._most = most_bytes
         self._bytes = 0
+        self._told = 0.0
         self._kept: OrderedDict[Place, Tile] = OrderedDict()
         self._asked: set[Place] = set()
         self._wanted: frozenset[Place] = frozenset()
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(READERS, thread_name_prefix="tiles")
 
-    def paint(self, painter: QPainter, file: str, camera: Camera, finest_m: float) -> bool:
-        """Paint a picture's tiles over the view; return whether every one was the right one.
+    def paint(
+        self, painter: QPainter, file: str, camera: Camera, finest_m: float, seen: Bounds
+    ) -> tuple[bool, bool]:
+        """Paint a picture's tiles over the view.
 
-        Missing ones are asked for; `arrived` is called from a reader's thread when they are there.
+        Return whether every tile that touches `seen` was the right one, and whether all were.
+        Missing ones are asked for; `arrived` is called from a reader's thread as they come.
         """
         level = level_for(camera, finest_m)
         places = places_in(file, level, camera.bounds())
@@ -79,7 +89,7 @@ class Tiles:
         for place in places:
             self._paint_one(painter, place, camera)
         self._ask(missing)
-        return not missing
+        return not any(_touch(place.bounds, seen) for place in missing), not missing
 
     def clear(self) -> None:
         """Forget every tile."""
@@ -141,13 +151,23 @@ class Tiles:
             while self._bytes > self._most and len(self._kept) > 1:
                 _, old = self._kept.popitem(last=False)
                 self._bytes -= old.sizeInBytes() if old is not None else 0
-        self._arrived()
+            now = time.monotonic()
+            more = any(other in self._asked for other in self._wanted)
+            tell = not more or now - self._told > TELL_EVERY_S
+            if tell:
+                self._told = now
+        if tell:
+            self._arrived()
 
 
 def level_for(camera: Camera, finest_m: float) -> int:
-    """Return the tile level whose pixels are no larger than the device's, nor finer than made."""
-    device_m = camera.pixel_m / camera.ratio
-    return max(math.floor(math.log2(device_m) + 1e-9), math.floor(math.log2(finest_m) + 1e-9))
+    """Return the coarsest tile level that still looks sharp, but none finer than was made."""
+    device_m = MAGNIFIED * camera.pixel_m / camera.ratio
+    return max(math.floor(math.log2(device_m)), math.floor(math.log2(finest_m) + 1e-9))
+
+
+def _touch(a: Bounds, b: Bounds) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 def places_in(file: str, level: int, bounds: Bounds) -> list[Place]:

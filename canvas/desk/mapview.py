@@ -104,10 +104,11 @@ class MapView(MapCanvas):
             session.release()
         if edit is None:
             return
-        touched = self.bench.apply(edit)
-        if touched is None:
+        if self.bench.apply(edit) is None:
+            self.previews.clear()
             return
-        self.previews.clear()
+        if session is not None:
+            self.previews.made(session.revision)
         added = [c.id for c in edit.changes if c.before is None]
         if added:
             self.bench.select(added)

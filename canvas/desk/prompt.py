@@ -20,7 +20,6 @@ class Prompt(QFrame):
         box.setContentsMargins(14, 6, 14, 6)
         box.addWidget(self.words)
         bench.tool_changed.connect(self.refresh)
-        bench.pointer_moved.connect(lambda _x, _y: self.refresh())
         self.hide()
 
     def refresh(self) -> None:

@@ -1,10 +1,10 @@
-"""Light and dark: our inks, the style sheet made from them, and the one font family."""
+"""Light and dark: our inks, and the style sheet made from them."""
 
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
+from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
 from canvas.base import resources
@@ -171,18 +171,6 @@ QGroupBox::title { subcontrol-origin: margin; left: 10px; padding: 0 4px; font-w
 def inks(theme: str) -> Inks:
     """Return the inks of a theme."""
     return INKS[theme]
-
-
-def load_fonts() -> str:
-    """Load the program's font files; return the family's name ("" when none ship)."""
-    folder = resources.root() / "fonts"
-    family = ""
-    for file in sorted(folder.glob("*.ttf")) if folder.is_dir() else []:
-        number = QFontDatabase.addApplicationFont(str(file))
-        names = QFontDatabase.applicationFontFamilies(number) if number >= 0 else []
-        if names and not family:
-            family = names[0]
-    return family
 
 
 def apply(app: QApplication, theme: str, *, family: str = "", points: float = 10.0) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
@@ -95,9 +96,8 @@ class Welcome(QWidget):
         self._recent_head.setVisible(bool(recent))
         for folder in recent:
             words = f"{folder.name}    {folder.parent}"
-            self._recent.addWidget(
-                button(words, lambda f=folder: self._desk.open_folder(f), look="link")
-            )
+            act = partial(self._desk.open_folder, folder)
+            self._recent.addWidget(button(words, act, look="link"))
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QSize, Qt
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -20,7 +21,7 @@ from shapely import LineString
 
 from canvas.base.errors import UserError
 from canvas.base.fact import Fact
-from canvas.desk import places, theme
+from canvas.desk import icons, places, theme
 from canvas.desk.actions import Actions
 from canvas.desk.ask import AskBox
 from canvas.desk.bench import Bench
@@ -28,16 +29,18 @@ from canvas.desk.card import Card
 from canvas.desk.drawer import Drawer, Page
 from canvas.desk.guide import Guide
 from canvas.desk.mapview import MapView
-from canvas.desk.menus import RecentMenu
+from canvas.desk.menus import MapMenu, RecentMenu, dialog_for
 from canvas.desk.notices import NoticeBar, Toast, TroubleDialog
 from canvas.desk.pages.all import PAGES
 from canvas.desk.parts import icon_button, reink
 from canvas.desk.prompt import Prompt
 from canvas.desk.readout import Readout
 from canvas.desk.settings import Settings
+from canvas.desk.spot import SpotMark
 from canvas.desk.stages import stage
 from canvas.desk.strip import StageStrip
 from canvas.desk.tray import Tray
+from canvas.desk.verbs.all import TABLE
 from canvas.desk.welcome import Welcome
 from canvas.desk.wording import clock
 from canvas.site.session import Session
@@ -45,6 +48,12 @@ from canvas.site.session import Session
 
 class DeskWindow(QMainWindow):
     """Stage strip above, the map as the room, readout below; everything else floats or slides."""
+
+    bench: Bench
+    map: MapView
+    tray: Tray
+    card: Card
+    ask: AskBox
 
     def __init__(self, bench: Bench, settings: Settings, family: str = "") -> None:
         super().__init__()
@@ -59,10 +68,10 @@ class DeskWindow(QMainWindow):
         self.section_line: LineString | None = None
         #: What was measured last.
         self.measured: tuple[Fact, ...] = ()
-        self.setWindowIcon(theme.app_icon())
+        self.setWindowIcon(icons.app_icon())
         self.setMinimumSize(QSize(860, 520))
         self.resize(1280, 800)
-        self.actions_ = Actions(self)
+        self.actions_ = Actions(self, TABLE)
         self.menus = self.actions_.fill(self.menuBar())
         self.recent = RecentMenu(self)
         self._build()
@@ -84,9 +93,10 @@ class DeskWindow(QMainWindow):
         self.guide = Guide(self, self.room)
         self.prompt = Prompt(bench, self.room)
         self.toast = Toast(bench, self.room)
+        self.spot = SpotMark(self)
         self.room.installEventFilter(self)
         makers: dict[str, Callable[[], Page]] = {
-            key: (lambda cls=cls: cls(self)) for key, cls in PAGES.items()
+            key: partial(cls, self) for key, cls in PAGES.items()
         }
         self.side = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "side"})
         self.foot = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "foot"})
@@ -97,7 +107,7 @@ class DeskWindow(QMainWindow):
         self.middle.addWidget(self.welcome)
         self.middle.addWidget(self.down)
         self.ask_button = icon_button(
-            "ask", "Ask: type what you want (Ctrl+Space)", lambda: self.ask.ask(), bench.theme
+            "ask", "Ask: type what you want (Ctrl+Space)", self._ask, bench.theme
         )
         self.strip = StageStrip(bench, self.ask_button)
         self.notice = NoticeBar(bench)
@@ -119,14 +129,21 @@ class DeskWindow(QMainWindow):
         for signal in (bench.site_changed, bench.study_changed, bench.selection_changed,
                        bench.stage_changed, bench.look_changed, bench.tool_changed):  # fmt: skip
             signal.connect(self.actions_.refresh)
-        bench.plan_changed.connect(lambda _t: (self.actions_.refresh(), self._retitle())[0])
+        bench.plan_changed.connect(self._plan_changed)
         bench.site_changed.connect(self._site_changed)
         bench.theme_changed.connect(self._dress)
         bench.troubled.connect(self.tell_trouble)
         self.map.view_changed.connect(self._view_changed)
+        self.map.prompt_changed.connect(lambda _words: self.prompt.refresh())
+        self.map.opened.connect(lambda _ident: self.card.edit_fields())
+        self.map.menu_wanted.connect(self._menu)
+        self.map.files_dropped.connect(self._dropped)
         for drawer in (self.side, self.foot):
             drawer.closed.connect(self.map.setFocus)
         self.actions_.refresh()
+
+    def _ask(self) -> None:
+        self.ask.ask()
 
     def _dress(self) -> None:
         app = QApplication.instance()
@@ -138,6 +155,19 @@ class DeskWindow(QMainWindow):
     def _view_changed(self) -> None:
         self.readout.show_scale(self.map.scale)
         self.card.place()
+        self.spot.place()
+
+    def _menu(self, spot: QPoint, ident: str) -> None:
+        """Show what can be done here: to the element under the pointer, or to the map."""
+        if ident and ident not in self.bench.selection:
+            self.bench.select([ident])
+        MapMenu(self, spot, over_element=bool(ident))
+
+    def _dropped(self, paths: list[Path]) -> None:
+        """Bring in a file let fall on the map."""
+        dialog = dialog_for(self, Path(paths[0])) if paths else None
+        if dialog is not None:
+            self.ask_dialog(dialog)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Let the map fill the room, and what floats over it keep its place."""
@@ -167,6 +197,10 @@ class DeskWindow(QMainWindow):
     def close_site(self) -> None:
         """Close the site and go back to the first choice."""
         self.bench.close_session()
+
+    def _plan_changed(self) -> None:
+        self.actions_.refresh()
+        self._retitle()
 
     def _site_changed(self) -> None:
         self.side.forget()
@@ -288,6 +322,7 @@ class DeskWindow(QMainWindow):
         """Leave: work stops, the site closes; there is nothing to save."""
         self.settings.put("geometry", self.saveGeometry())
         self.bench.close()
+        self.map.close_canvas()
         super().closeEvent(event)
 
 

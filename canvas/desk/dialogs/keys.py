@@ -34,13 +34,13 @@ class KeysDialog(DeskDialog):
             desk, "Keyboard", "Everything can be done from the keyboard.", "Done", width=620
         )
         self.leave.hide()
-        self.find = QLineEdit()
-        self.find.setAccessibleName("Find an action")
-        self.find.setPlaceholderText("Find an action")
-        self.find.textChanged.connect(self._fill)
+        self.sought = QLineEdit()
+        self.sought.setAccessibleName("Find an action")
+        self.sought.setPlaceholderText("Find an action")
+        self.sought.textChanged.connect(self._fill)
         self.table = table(("Action", "Keys", "Menu"), name="Actions and their keys")
         self.table.setMinimumHeight(360)
-        self.body.addWidget(self.find)
+        self.body.addWidget(self.sought)
         self.body.addWidget(self.table, 1)
         self._fill("")
 
@@ -50,8 +50,8 @@ class KeysDialog(DeskDialog):
             for r in self.desk.actions_.records.values()
         ]
         rows += [(what, keys, "On the map") for keys, what in MAP_KEYS]
-        sought = words.casefold().strip()
-        found = [row for row in rows if sought in " ".join(row).casefold()]
+        words_ = words.casefold().strip()
+        found = [row for row in rows if words_ in " ".join(row).casefold()]
         fill_table(self.table, found, right=frozenset())
 
     def do(self) -> None:

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 from canvas.base.quantity import shown
 from canvas.desk.drawer import Page
 from canvas.desk.parts import column, empty, heading, label, quiet, rule, scrolling
-from canvas.desk.verbs.view import SHADINGS
+from canvas.desk.shadings import SHADINGS
 from canvas.site.edits import put
 from canvas.site.facts import Picture
 from canvas.site.records import changed, kind_of

@@ -91,18 +91,18 @@ class SectionPage(Page):
     def _pointed(self, along_m: float) -> None:
         """Show on the map where the pointer is on the section."""
         if self._cut is None or along_m < 0:
-            self._desk.map.show_spot(None)
+            self._desk.spot.show_at(None)
             return
         import numpy as np
 
         x = float(np.interp(along_m, self._cut.distance_m, self._cut.x_m))
         y = float(np.interp(along_m, self._cut.distance_m, self._cut.y_m))
-        self._desk.map.show_spot((x, y))
+        self._desk.spot.show_at((x, y))
 
     def closed(self) -> None:
         """Take the spot off the map and forget the drawn line."""
         self._desk.section_line = None
-        self._desk.map.show_spot(None)
+        self._desk.spot.show_at(None)
 
     def _copy(self) -> None:
         if self._cut is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
@@ -90,8 +91,8 @@ class SitePage(Page):
             self._grounds.addWidget(label(f"{ground.name} · {use}"))
             self._grounds.addWidget(small(words))
             if not ground.in_use:
-                act = button("Use this one", lambda g=ground: self._use(g))
-                self._grounds.addLayout(row(act, None))
+                use_it = button("Use this one", partial(self._use, ground))
+                self._grounds.addLayout(row(use_it, None))
 
     def _use(self, ground: Ground) -> None:
         plan = self._desk.bench.plan

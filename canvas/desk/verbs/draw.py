@@ -43,7 +43,7 @@ def _measure(key: str, title: str, tip: str, letter: str, icon: str, needs: Need
     )  # fmt: skip
 
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     *(_draw(kind, 1) for kind in element_kinds().values()),
     _measure("length", "&Length", "Measure along a line, on the grid, the Earth and the ground",
              "L", "measure_length", Needs.SITE),

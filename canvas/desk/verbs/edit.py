@@ -112,7 +112,7 @@ def _change(
     return Record(f"tool.{key}", title, tip, run, "&Edit/&Change", keys, icon, needs, section, on)
 
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     Record("edit.undo", "&Undo", "Take back the latest step", lambda d: d.bench.undo(), "&Edit",
            "Ctrl+Z", "undo", Needs.WRITE, 1),
     Record("edit.redo", "&Redo", "Do the step taken back again", lambda d: d.bench.redo(),

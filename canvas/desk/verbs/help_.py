@@ -22,7 +22,7 @@ def _about(desk: DeskWindow) -> None:
     desk.ask_dialog(AboutDialog(desk))
 
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     Record("help.ask", "&Ask", "Type what you want", lambda d: d.ask.ask(), "&Help",
            "Ctrl+Space", "ask", Needs.NOTHING, 1),
     Record("help.keys", "&Keyboard", "Every action and its shortcut", _keys, "&Help", "F1",

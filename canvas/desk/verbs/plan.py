@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from canvas.desk.actions import Needs, Record
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     Record("page.findings", "&Findings", "What does not meet its rules, and where",
            lambda d: d.open_page("findings"), "&Check", "Ctrl+F", "findings", Needs.SITE, 1),
     Record("check.next", "&Next finding", "Show the next finding on the map",

@@ -78,7 +78,7 @@ def _export_map(desk: DeskWindow) -> None:
     desk.ask_dialog(MapExportDialog(desk))
 
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     Record("site.new", "&New site…", "Begin a site from nothing", _new, "&File", "Ctrl+N", "new",
            Needs.NOTHING, 1),
     Record("site.open", "&Open site…", "Open a site's folder", _open, "&File", "Ctrl+O", "open",

@@ -6,21 +6,11 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from canvas.desk.actions import Needs, Record
+from canvas.desk.shadings import SHADINGS
 from canvas.desk.stages import STAGES
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
-
-#: Key of the map, title, letter of its shortcut, icon.
-SHADINGS = (
-    ("", "&Nothing", "N", "shading"),
-    ("height", "&Height", "H", "ground"),
-    ("slope", "&Slope", "S", "slope"),
-    ("slope_classes", "Slope &classes", "C", "slope"),
-    ("aspect", "&Aspect", "A", "aspect"),
-    ("hillshade", "Hill sha&ding", "D", "shading"),
-    ("energy", "S&un on the slope", "U", "sun"),
-)
 
 
 def _shade(key: str) -> Record:
@@ -64,7 +54,7 @@ def _contours(desk: DeskWindow) -> None:
     desk.bench.set_look(contour_interval_m=None if off else 0.0)
 
 
-RECORDS = (
+RECORDS: tuple[Record, ...] = (
     *(_stage(n) for n in range(1, len(STAGES) + 1)),
     Record("view.fit", "&Fit everything", "Show the whole site", lambda d: d.map.zoom_all(),
            "&View", "Ctrl+0", "fit", Needs.SITE, 2),

@@ -1,0 +1,216 @@
+"""Taking elements and computed maps out, in open formats."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QFileDialog,
+    QFormLayout,
+    QListWidget,
+    QListWidgetItem,
+)
+
+from canvas.desk.dialogs.base import DeskDialog, FileField
+from canvas.desk.parts import column, quiet
+from canvas.desk.wording import plural
+from canvas.site.records import Element, element_kinds, kind_of
+
+if TYPE_CHECKING:
+    from canvas.desk.window import DeskWindow
+
+
+class SaveField(FileField):
+    """A path to write to."""
+
+    def _browse(self) -> None:
+        words, _ = QFileDialog.getSaveFileName(self, self._name, str(self.path or ""), self._kinds)
+        if words:
+            self.set_path(Path(words))
+
+
+class ExportDialog(DeskDialog):
+    """Which elements, in which format, where to."""
+
+    def __init__(self, desk: DeskWindow) -> None:
+        super().__init__(
+            desk,
+            "Export features",
+            "GeoJSON, GPX and KML are written in longitude and latitude; GeoPackage in the site’s "
+            "own grid.",
+            "Write it",
+        )
+        from canvas.exchange.write import FORMATS
+
+        self.format = QComboBox()
+        self.format.setAccessibleName("Format")
+        for suffix, words in FORMATS.items():
+            self.format.addItem(f"{words} ({suffix})", suffix)
+        self.file = SaveField("File to write")
+        self.which = QComboBox()
+        self.which.setAccessibleName("Which elements")
+        self.which.addItem("Everything", "all")
+        if desk.bench.selection:
+            self.which.addItem(f"The selection ({len(desk.bench.selection)})", "selection")
+            self.which.setCurrentIndex(1)
+        self.which.addItem("Chosen kinds", "kinds")
+        self.kinds = QListWidget()
+        self.kinds.setAccessibleName("Kinds to export")
+        self.kinds.setMaximumHeight(150)
+        plan = desk.bench.plan
+        for key, each in element_kinds().items():
+            count = len(plan.of_kind(key)) if plan is not None else 0
+            if count:
+                item = QListWidgetItem(f"{each.plural} · {count}")
+                item.setData(Qt.ItemDataRole.UserRole, key)
+                item.setCheckState(Qt.CheckState.Checked)
+                self.kinds.addItem(item)
+        self.comma = QCheckBox("Decimal comma, cells parted by semicolons")
+        self.words = quiet()
+        form = QFormLayout()
+        form.addRow("Format", self.format)
+        form.addRow("File", column(self.file, self.comma, gap=4))
+        form.addRow("Elements", column(self.which, self.kinds, gap=4))
+        self.body.addLayout(form)
+        self.body.addWidget(self.words)
+        self.format.currentIndexChanged.connect(lambda _i: self._suffix())
+        self.which.currentIndexChanged.connect(lambda _i: self._count())
+        self.kinds.itemChanged.connect(lambda _i: self._count())
+        self.file.line.textChanged.connect(lambda _t: self.refresh_ready())
+        session = desk.bench.session
+        if session is not None:
+            self.file.set_path(session.folder.parent / f"{session.folder.name}.geojson")
+        self._suffix()
+        self._count()
+
+    def _suffix(self) -> None:
+        suffix = str(self.format.currentData())
+        self.comma.setVisible(suffix == ".csv")
+        path = self.file.path
+        if path is not None:
+            self.file.set_path(path.with_suffix(suffix))
+
+    def _chosen(self) -> list[Element]:
+        bench = self.desk.bench
+        if bench.plan is None:
+            return []
+        which = self.which.currentData()
+        if which == "selection":
+            return bench.selected()
+        items = list(bench.plan.elements())
+        if which == "kinds":
+            rows = (self.kinds.item(at) for at in range(self.kinds.count()))
+            keys = {
+                row.data(Qt.ItemDataRole.UserRole)
+                for row in rows
+                if row.checkState() is Qt.CheckState.Checked
+            }
+            items = [item for item in items if kind_of(item).key in keys]
+        return items
+
+    def _count(self) -> None:
+        self.kinds.setVisible(self.which.currentData() == "kinds")
+        self.words.setText(f"{plural(len(self._chosen()), 'element')} will be written.")
+        self.refresh_ready()
+
+    def ready(self) -> bool:
+        """Whether there is something to write and somewhere to write it."""
+        return self.file.path is not None and bool(self._chosen())
+
+    def do(self) -> None:
+        """Write in the background."""
+        path, items, plan = self.file.path, self._chosen(), self.desk.bench.plan
+        if path is None or plan is None:
+            return
+        crs = plan.site.crs
+        cells, decimal = (";", ",") if self.comma.isChecked() else (",", ".")
+
+        def work(_progress: Any) -> Any:
+            from canvas.exchange.write import export
+
+            return export(path, items, crs=crs, separator=cells, decimal=decimal)
+
+        self.run(f"Writing {path.name}", work, self._written)
+
+    def _written(self, written: Any) -> None:
+        tail = f" {' '.join(written.notes)}" if written.notes else ""
+        count = plural(written.count, "element")
+        self.desk.bench.tell("note", f"Wrote {count} to {written.path.name}.{tail}")
+        self.accept()
+
+
+class MapExportDialog(DeskDialog):
+    """Which computed map, where to."""
+
+    def __init__(self, desk: DeskWindow) -> None:
+        super().__init__(
+            desk,
+            "Export a computed map",
+            "A GeoTIFF in the site’s grid, with the values themselves: any GIS reads it.",
+            "Write it",
+        )
+        from canvas.study.maps import MAP_KINDS, MONTHS
+
+        self.map = QComboBox()
+        self.map.setAccessibleName("Map")
+        for key, each in MAP_KINDS.items():
+            self.map.addItem(f"{each.label}: {each.help[0].lower()}{each.help[1:]}", key)
+        shading = desk.bench.look.shading
+        self.map.setCurrentIndex(max(self.map.findData(shading), 0))
+        self.month = QComboBox()
+        self.month.setAccessibleName("Month")
+        self.month.addItem("The whole year", 0)
+        for number, name in enumerate(MONTHS, start=1):
+            self.month.addItem(name, number)
+        self.month.setCurrentIndex(desk.bench.look.month)
+        self.file = SaveField("File to write", "GeoTIFF (*.tif)")
+        form = QFormLayout()
+        form.addRow("Map", self.map)
+        form.addRow("Month", self.month)
+        form.addRow("File", self.file)
+        self.body.addLayout(form)
+        self.map.currentIndexChanged.connect(lambda _i: self._named())
+        self.file.line.textChanged.connect(lambda _t: self.refresh_ready())
+        self._named()
+
+    def _named(self) -> None:
+        from canvas.study.maps import MAP_KINDS
+
+        key = str(self.map.currentData())
+        self.month.setEnabled(MAP_KINDS[key].by_month)
+        session, path = self.desk.bench.session, self.file.path
+        folder = path.parent if path is not None else None
+        if folder is None and session is not None:
+            folder = session.folder.parent
+        if folder is not None:
+            self.file.set_path(folder / f"{key}.tif")
+
+    def ready(self) -> bool:
+        """Whether there is somewhere to write it."""
+        return self.file.path is not None
+
+    def do(self) -> None:
+        """Work the map out and write it."""
+        path, study = self.file.path, self.desk.bench.study
+        if path is None or study is None:
+            return
+        key, month, crs = str(self.map.currentData()), self.month.currentData(), study.plan.site.crs
+        options = {"month": month} if self.month.isEnabled() else {}
+
+        def work(progress: Any) -> Path:
+            from canvas.exchange.rasters import write_grid
+
+            answer = study.map(key, **options)
+            progress(0.6, "Writing")
+            write_grid(path, answer.grid, crs, description=answer.label, unit=answer.unit)
+            return path
+
+        self.run("Working the map out", work, self._written)
+
+    def _written(self, path: Path) -> None:
+        self.desk.bench.tell("note", f"Wrote {path.name}")
+        self.accept()

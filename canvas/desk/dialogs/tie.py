@@ -1,0 +1,231 @@
+"""Tying a plain picture to the map: points on the one, the same points on the other."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QComboBox, QFormLayout, QHeaderView, QLineEdit, QTableWidget
+
+from canvas.base.errors import BadData, UserError
+from canvas.base.quantity import read_number, show
+from canvas.desk.dialogs.aerial import PICTURES, take_picture
+from canvas.desk.dialogs.base import DeskDialog, FileField
+from canvas.desk.dialogs.panes import GroundPane, PicturePane
+from canvas.desk.parts import button, fill_table, quiet, row, table
+from canvas.site.facts import Picture
+
+if TYPE_CHECKING:
+    from canvas.desk.window import DeskWindow
+
+MODELS = (
+    ("similarity", "Turn and scale (2 points or more)"),
+    ("affine", "Turn, scale and stretch (3 or more)"),
+)
+
+
+class TieDialog(DeskDialog):
+    """Two panes: click a point in the picture, then the same on the map, or type its position."""
+
+    def __init__(self, desk: DeskWindow, path: Path | None = None) -> None:
+        super().__init__(
+            desk,
+            "Tie a picture",
+            "Click a point in the picture, then the same point on the map at the right, or type "
+            "its position. Corners of fences and buildings serve best, far apart.",
+            "Lay it under the plan",
+            width=980,
+        )
+        #: Column and row in the picture, east and north on the ground; halves while open.
+        self.pixels: list[tuple[float, float]] = []
+        self.grounds: list[tuple[float, float]] = []
+        self.fit: Any = None
+        self.file = FileField("Picture to tie", PICTURES)
+        self.model = QComboBox()
+        self.model.setAccessibleName("How the picture may be bent")
+        for key, words in MODELS:
+            self.model.addItem(words, key)
+        self.name = QLineEdit()
+        self.name.setAccessibleName("Name of the picture")
+        self.picture = PicturePane(desk.bench)
+        self.ground = GroundPane(desk)
+        for pane in (self.picture, self.ground):
+            pane.setMinimumSize(QSize(320, 260))
+        self.picture.clicked.connect(self._picked_pixel)
+        self.ground.clicked.connect(self._picked_ground)
+        self.table = _points_table()
+        self.words = quiet("Choose a picture.")
+        self.east, self.north = QLineEdit(), QLineEdit()
+        for box, words in ((self.east, "East"), (self.north, "North")):
+            box.setAccessibleName(f"{words} of the point")
+            box.setPlaceholderText(f"{words} [m]")
+        self.typed = button("Set its position", self._type_ground)
+        self.drop = button("Take the chosen point out", self._drop)
+        self._put_together()
+        self.file.chosen.connect(self._load)
+        self.model.activated.connect(lambda _i: self._refit())
+        self._refit()
+        if path is not None:
+            self.file.set_path(path)
+
+    def _put_together(self) -> None:
+        form = QFormLayout()
+        form.addRow("Picture", self.file)
+        form.addRow("Name", row(self.name, self.model))
+        self.body.addLayout(form)
+        panes = row(self.picture, self.ground, gap=8)
+        panes.setStretch(0, 1)
+        panes.setStretch(1, 1)
+        self.body.addLayout(panes, 1)
+        self.body.addWidget(self.words)
+        self.table.setFixedHeight(128)
+        self.body.addWidget(self.table)
+        self.body.addLayout(row(quiet("Or type it:"), self.east, self.north, self.typed, self.drop))
+
+    def _load(self, path: Path | None) -> None:
+        if path is None:
+            return
+        from canvas.exchange.rasters import preview_picture
+
+        self.name.setText(self.name.text() or path.stem)
+        self.pixels, self.grounds = [], []
+        self.run(f"Opening {path.name}", lambda p: preview_picture(path, progress=p), self._loaded)
+
+    def _loaded(self, preview: Any) -> None:
+        self.picture.show_preview(preview)
+        self._refit()
+
+    # -- points -------------------------------------------------------------------------------
+
+    @property
+    def open_point(self) -> bool:
+        """Whether a point was picked in the picture and still lacks its place on the ground."""
+        return len(self.pixels) > len(self.grounds)
+
+    def _picked_pixel(self, column: float, row_: float) -> None:
+        if self.open_point:
+            self.pixels[-1] = (column, row_)
+        else:
+            self.pixels.append((column, row_))
+        self._refit()
+
+    def _picked_ground(self, east: float, north: float) -> None:
+        if self.open_point:
+            self.grounds.append((east, north))
+            self._refit()
+        else:
+            self.words.setText("First click the point in the picture.")
+
+    def _type_ground(self) -> None:
+        try:
+            spot = read_number(self.east.text()), read_number(self.north.text())
+        except BadData as trouble:
+            self.words.setText(trouble.what)
+            return
+        at = self.table.currentRow()
+        if self.open_point:
+            self.grounds.append(spot)
+        elif 0 <= at < len(self.grounds):
+            self.grounds[at] = spot
+        else:
+            self.words.setText("First click the point in the picture.")
+            return
+        self.east.clear()
+        self.north.clear()
+        self._refit()
+
+    def _drop(self) -> None:
+        at = self.table.currentRow()
+        if 0 <= at < len(self.pixels):
+            del self.pixels[at]
+            if at < len(self.grounds):
+                del self.grounds[at]
+            self._refit()
+
+    def _refit(self) -> None:
+        from canvas.exchange.tie import fit_picture
+
+        self.fit = None
+        count = len(self.grounds)
+        words = ""
+        if count:
+            try:
+                self.fit = fit_picture(
+                    self.pixels[:count],
+                    self.grounds,
+                    str(self.model.currentData()),  # type: ignore[arg-type]
+                )
+                words = f"Fit error {show(self.fit.rms_m, 'm')}. {self.fit.advice}"
+            except BadData as trouble:
+                words = trouble.text().replace("\n", ". ")
+        if self.open_point:
+            words = "Now the same point on the map, or type its position. " + words
+        elif self.picture.loaded and count < 2:
+            words = "Click a point in the picture. " + words
+        self.words.setText(words.strip() or "Choose a picture.")
+        self._show_points()
+        self.refresh_ready()
+
+    def _show_points(self) -> None:
+        suspects = set(self.fit.suspects) if self.fit is not None else set()
+        rows = []
+        for at, (column, row_) in enumerate(self.pixels):
+            placed = at < len(self.grounds)
+            east, north = self.grounds[at] if placed else (0.0, 0.0)
+            off = "–"
+            if self.fit is not None and placed:
+                off = show(float(self.fit.residuals_m[at]), "m")
+            flag = "likely wrong" if at in suspects else "" if placed else "no place yet"
+            rows.append([str(at + 1), f"{column:.0f}, {row_:.0f}",
+                         f"{east:.2f}" if placed else "–", f"{north:.2f}" if placed else "–",
+                         off, flag])  # fmt: skip
+        fill_table(self.table, rows, right=frozenset({1, 2, 3, 4}))
+        self.picture.show_points(self.pixels, suspects)
+        self.ground.show_points(self.grounds, suspects)
+
+    def done(self, result: int) -> None:
+        """Close; the map's own painter stops."""
+        self.ground.painting.close()
+        super().done(result)
+
+    def ready(self) -> bool:
+        """Whether the points tie the picture."""
+        return self.fit is not None
+
+    def do(self) -> None:
+        """Resample the picture aside, then take it over."""
+        path, plan, fit = self.file.path, self.desk.bench.plan, self.fit
+        if path is None or plan is None or fit is None:
+            return
+        out = Path(tempfile.mkdtemp(prefix="hillwright")) / "aerial.tif"
+        target = plan.site.crs
+
+        def work(progress: Any) -> Any:
+            from canvas.exchange.rasters import import_picture
+
+            return import_picture(path, out, target_crs=target, fit=fit, progress=progress)
+
+        def then(info: Any) -> None:
+            try:
+                record = Picture(
+                    name=self.name.text().strip() or path.stem,
+                    source=path.name,
+                    pixel_m=info.cell_m,
+                    fit_error_m=fit.rms_m,
+                )
+            except UserError as trouble:
+                self.show_trouble(trouble)
+                return
+            take_picture(self, out, record)
+
+        self.run(f"Tying {path.name}", work, then)
+
+
+def _points_table() -> QTableWidget:
+    made = table(("Point", "In the picture", "East", "North", "Off by", ""), name="Control points")
+    header = made.horizontalHeader()
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
+    header.setSectionResizeMode(5, QHeaderView.ResizeMode.Stretch)
+    return made

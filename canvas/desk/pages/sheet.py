@@ -1,0 +1,344 @@
+"""The sheet page: what will be printed, at which scale, before it is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer
+from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QFileDialog,
+    QFormLayout,
+    QLineEdit,
+    QPlainTextEdit,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from canvas.base.errors import BadData, UserError
+from canvas.base.quantity import UnitSystem, read_number
+from canvas.desk.bench import Bench
+from canvas.desk.drawer import Page
+from canvas.desk.parts import button, icon_button, quiet, row
+from canvas.desk.theme import inks
+
+if TYPE_CHECKING:
+    from canvas.desk.window import DeskWindow
+    from canvas.drawing.entries import Page as Sheet
+    from canvas.sheets.plan_sheet import SheetOptions
+
+#: Pixels to the millimetre of the preview: enough to read the title block when enlarged.
+PREVIEW_PX_MM = 4.0
+MOST_PX = 3600
+#: Waiting this long after a change before the preview is made again [ms].
+PAUSE_MS = 350
+
+
+class Preview(QWidget):
+    """One page as it will be printed; a click enlarges it about the pointer."""
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__()
+        self._bench = bench
+        self._image: QImage | None = None
+        self._at: tuple[float, float] | None = None
+        self.setAccessibleName("Preview of the sheet; Space enlarges it")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumHeight(180)
+        self.setCursor(Qt.CursorShape.CrossCursor)
+
+    def sizeHint(self) -> QSize:
+        """Ask for the shape of a sheet."""
+        return QSize(380, 300)
+
+    def show_image(self, image: QImage | None) -> None:
+        """Show a page."""
+        self._image = image
+        self.update()
+
+    def _box(self) -> QRectF:
+        assert self._image is not None
+        size = self._image.size()
+        fit = min((self.width() - 8) / size.width(), (self.height() - 8) / size.height())
+        scale = fit if self._at is None else 1.0 / self.devicePixelRatioF()
+        width, height = size.width() * scale, size.height() * scale
+        if self._at is None:
+            return QRectF((self.width() - width) / 2, (self.height() - height) / 2, width, height)
+        x, y = self._at
+        return QRectF(self.width() / 2 - x * width, self.height() / 2 - y * height, width, height)
+
+    def mousePressEvent(self, event: Any) -> None:
+        """Enlarge about the pointer, or show the whole again."""
+        if self._image is None:
+            return
+        if self._at is None:
+            box, spot = self._box(), event.position()
+            self._at = (
+                min(max((spot.x() - box.left()) / box.width(), 0), 1),
+                min(max((spot.y() - box.top()) / box.height(), 0), 1),
+            )
+        else:
+            self._at = None
+        self.update()
+
+    def keyPressEvent(self, event: Any) -> None:
+        """Enlarge with Space; look around with the arrows."""
+        moves = {
+            Qt.Key.Key_Left: (-0.05, 0), Qt.Key.Key_Right: (0.05, 0),
+            Qt.Key.Key_Up: (0, -0.05), Qt.Key.Key_Down: (0, 0.05),
+        }  # fmt: skip
+        if event.key() == Qt.Key.Key_Space:
+            self._at = (0.5, 0.5) if self._at is None else None
+        elif event.key() in moves and self._at is not None:
+            dx, dy = moves[event.key()]
+            self._at = min(max(self._at[0] + dx, 0), 1), min(max(self._at[1] + dy, 0), 1)
+        else:
+            super().keyPressEvent(event)
+            return
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the page on the table."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        painter.fillRect(self.rect(), QColor(inks(self._bench.theme).room))
+        if self._image is not None:
+            painter.drawImage(self._box(), self._image)
+        painter.end()
+
+
+class SheetPage(Page):
+    """Paper, scale, title, notes; the preview; PDF and PNG."""
+
+    key = "sheet"
+    title = "Sheet"
+    icon = "sheet"
+    about = "A true-scale sheet to print"
+
+    def __init__(self, desk: DeskWindow) -> None:
+        super().__init__()
+        self._desk = desk
+        self._lane = desk.bench.jobs.lane("Laying out the sheet")
+        self._pages: tuple[Sheet, ...] = ()
+        self._number = 0
+        self._asked: object = None
+        self._controls()
+        self.preview = Preview(desk.bench)
+        self.words = quiet()
+        self._wait = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._wait.timeout.connect(self._ask)
+        theme = desk.bench.theme
+        self._before = icon_button("left", "Page before", lambda: self._turn(-1), theme)
+        self._after = icon_button("right", "Next page", lambda: self._turn(1), theme)
+        self.pdf = button("Save as PDF…", self._save_pdf, look="main")
+        self.png = button("Save as PNG…", self._save_png)
+        box = QVBoxLayout(self)
+        box.setContentsMargins(12, 10, 12, 12)
+        box.setSpacing(8)
+        box.addLayout(self._form())
+        box.addWidget(self.preview, 1)
+        box.addLayout(row(self.words, None, self._before, self._after))
+        box.addLayout(row(None, self.png, self.pdf))
+
+    def _controls(self) -> None:
+        from canvas.sheets.papers import PAPERS
+
+        self.paper = QComboBox()
+        self.paper.setAccessibleName("Paper")
+        for name in PAPERS:
+            self.paper.addItem(name)
+        us = self._desk.bench.units is UnitSystem.US
+        self.paper.setCurrentText("ANSI B" if us else "A3")
+        self.way = QComboBox()
+        self.way.setAccessibleName("Orientation")
+        self.way.addItem("Landscape", True)
+        self.way.addItem("Upright", False)
+        self.scale = QComboBox()
+        self.scale.setEditable(True)
+        self.scale.setAccessibleName("Scale: choose, or type the n of 1:n")
+        self.title_line = QLineEdit("Plan")
+        self.title_line.setAccessibleName("Title of the sheet")
+        self.notes = QPlainTextEdit()
+        self.notes.setAccessibleName("Notes on the sheet, a paragraph each")
+        self.notes.setPlaceholderText("Your own notes, a paragraph each")
+        self.notes.setTabChangesFocus(True)
+        self.notes.setFixedHeight(48)
+        self.mono = QCheckBox("Black and white")
+        self.tables = QCheckBox("Schedules")
+        self.tables.setChecked(True)
+        self._fill_scales()
+        for combo in (self.paper, self.way):
+            combo.currentIndexChanged.connect(lambda _i: self._changed())
+        self.scale.currentTextChanged.connect(lambda _t: self._changed())
+        self.title_line.textChanged.connect(lambda _t: self._changed())
+        self.notes.textChanged.connect(self._changed)
+        for check in (self.mono, self.tables):
+            check.toggled.connect(lambda _on: self._changed())
+
+    def _fill_scales(self) -> None:
+        from canvas.sheets.papers import scales
+
+        units = self._desk.bench.units
+        self.scale.addItem("Best fit", None)
+        for n in scales(units):
+            if 50 <= n <= 20000:
+                words = f"1\" = {n / 12:.0f}'" if units is UnitSystem.US else f"1:{n:.0f}"
+                self.scale.addItem(words, n)
+
+    def _form(self) -> QFormLayout:
+        form = QFormLayout()
+        form.setVerticalSpacing(5)
+        form.addRow("Title", self.title_line)
+        form.addRow("Paper", row(self.paper, self.way))
+        form.addRow("Scale", self.scale)
+        form.addRow("Notes", self.notes)
+        form.addRow("", row(self.mono, self.tables, None))
+        return form
+
+    # -- making it ----------------------------------------------------------------------------
+
+    def _scale(self) -> float | None:
+        at = self.scale.findText(self.scale.currentText())
+        if at >= 0:
+            value = self.scale.itemData(at)
+            return float(value) if value is not None else None
+        return read_number(self.scale.currentText().rpartition(":")[2])
+
+    def _options(self) -> SheetOptions:
+        from canvas.sheets.plan_sheet import SheetOptions
+
+        mono = self.mono.isChecked()
+        notes = tuple(n.strip() for n in self.notes.toPlainText().splitlines() if n.strip())
+        return SheetOptions(
+            paper=self.paper.currentText(),
+            landscape=bool(self.way.currentData()),
+            scale=self._scale(),
+            title=self.title_line.text().strip() or "Plan",
+            notes=notes,
+            schedules=self.tables.isChecked(),
+            look=replace(self._desk.bench.look, units=self._desk.bench.units),
+            palette="mono" if mono else "paper",
+        )
+
+    def refresh(self) -> None:
+        """Lay the sheet out again when the plan or what the map shows has changed."""
+        bench = self._desk.bench
+        token = (bench.study, bench.look, bench.units)
+        if token != self._asked:
+            self._asked = token
+            self._changed()
+
+    def _changed(self) -> None:
+        self._wait.start()
+
+    def closed(self) -> None:
+        """Stop waiting."""
+        self._wait.stop()
+        self._lane.drop()
+        self._asked = None
+
+    def _ask(self) -> None:
+        bench = self._desk.bench
+        study, session = bench.study, bench.session
+        if study is None or session is None:
+            return
+        try:
+            options = self._options()
+        except BadData as trouble:
+            self.words.setText(trouble.what)
+            return
+        folder = session.folder
+        self.words.setText("Being laid out…")
+
+        def work(_progress: Any) -> Any:
+            from canvas.sheets.plan_sheet import plan_sheet
+
+            pages = plan_sheet(study, options, folder=folder)
+            return pages, [_pictured(page, options.palette) for page in pages]
+
+        self._lane.ask(work, lambda got: self._show(*got), self._failed)
+
+    def _failed(self, trouble: Exception) -> None:
+        if isinstance(trouble, UserError):
+            self.words.setText(trouble.what)
+        else:
+            self._desk.tell_trouble(trouble)
+
+    def _show(self, pages: tuple[Sheet, ...], images: list[QImage]) -> None:
+        self._pages, self._images = pages, images
+        self._number = min(self._number, len(pages) - 1)
+        self._show_page()
+
+    def _turn(self, step: int) -> None:
+        self._number = min(max(self._number + step, 0), len(self._pages) - 1)
+        self._show_page()
+
+    def _show_page(self) -> None:
+        self.preview.show_image(self._images[self._number] if self._pages else None)
+        many = len(self._pages)
+        first = self._pages[0]
+        scale = f"1:{first.frames[0].scale:g}" if first.frames else ""
+        self.words.setText(f"Sheet {self._number + 1} of {many} · {scale} · click to enlarge")
+        self._before.setEnabled(self._number > 0)
+        self._after.setEnabled(self._number < many - 1)
+
+    # -- saving it ----------------------------------------------------------------------------
+
+    def _where(self, suffix: str, words: str) -> Path | None:
+        session = self._desk.bench.session
+        if session is None or not self._pages:
+            return None
+        start = session.folder.parent / f"{session.folder.name}{suffix}"
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save the sheet", str(start), words)
+        return Path(chosen) if chosen else None
+
+    def _save_pdf(self) -> None:
+        path = self._where(".pdf", "PDF (*.pdf)")
+        if path is not None:
+            self._write(path, pdf=True)
+
+    def _save_png(self) -> None:
+        path = self._where(".png", "PNG (*.png)")
+        if path is not None:
+            self._write(path, pdf=False)
+
+    def _write(self, path: Path, *, pdf: bool) -> None:
+        pages, number = self._pages, self._number
+        palette = "mono" if self.mono.isChecked() else "paper"
+
+        def work(_progress: Any) -> Path:
+            from canvas.paint.export import write_pdf, write_png
+
+            if pdf:
+                write_pdf(pages, path, palette=palette)
+            else:
+                write_png(pages[number], path, palette=palette)
+            return path
+
+        def then(made: Path) -> None:
+            self._desk.bench.tell("note", f"Saved {made.name}")
+
+        self._desk.bench.jobs.run(f"Writing {path.name}", work, then)
+
+
+def _pictured(page: Sheet, palette: str) -> QImage:
+    """Return a page as a picture for the preview; called in the worker."""
+    from canvas.drawing.palette import PALETTES
+    from canvas.paint.export import paint_page
+
+    mm_px = min(PREVIEW_PX_MM, MOST_PX / max(page.width_mm, page.height_mm))
+    image = QImage(
+        round(page.width_mm * mm_px), round(page.height_mm * mm_px), QImage.Format.Format_RGB32
+    )
+    image.fill(QColor(PALETTES[palette]["paper"]))
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    paint_page(painter, page, mm_px, PALETTES[palette])
+    painter.end()
+    return image

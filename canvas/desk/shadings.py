@@ -1,0 +1,12 @@
+"""What the map can be shaded by."""
+
+#: Key of the map, title, letter of its shortcut, icon.
+SHADINGS = (
+    ("", "&Nothing", "N", "shading"),
+    ("height", "&Height", "H", "ground"),
+    ("slope", "&Slope", "S", "slope"),
+    ("slope_classes", "Slope &classes", "C", "slope"),
+    ("aspect", "&Aspect", "A", "aspect"),
+    ("hillshade", "Hill sha&ding", "D", "shading"),
+    ("energy", "S&un on the slope", "U", "sun"),
+)

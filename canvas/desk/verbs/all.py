@@ -1,0 +1,13 @@
+"""The one table of actions, in menu order."""
+
+from canvas.desk.actions import Record
+from canvas.desk.verbs import draw, edit, help_, plan, site, view
+
+TABLE: tuple[Record, ...] = (
+    *site.RECORDS,
+    *edit.RECORDS,
+    *view.RECORDS,
+    *draw.RECORDS,
+    *plan.RECORDS,
+    *help_.RECORDS,
+)
