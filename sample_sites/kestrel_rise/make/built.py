@@ -72,7 +72,11 @@ def iron(a: Floats, b: Floats, colour: tuple[int, int, int], rust: float, seed: 
 
 
 def roof(
-    layers: Standing, sizes: tuple[float, ...], colour: tuple[int, int, int], rust: float, *,
+    layers: Standing,
+    sizes: tuple[float, ...],
+    colour: tuple[int, int, int],
+    rust: float,
+    *,
     hip: bool,
 ) -> None:
     """Raise a gabled or hipped roof with its ridge along the length."""
@@ -239,5 +243,6 @@ def boulders(layers: Standing) -> None:
             lift = long * 0.5 * np.sqrt(np.clip(1.05 - d**2, 0, 1)) * (1 + 0.35 * a / long)
             foot = layers.ground[box]
             cover = smoothstep(1.05, 0.85, d)
-            rgb = linear(LICHEN if mossy else ROCK)[None, None] * (tint * (1 + 0.09 * noise))[..., None]
+            stone = linear(LICHEN if mossy else ROCK)
+            rgb = stone * (tint * (1 + 0.09 * noise))[..., None]
             layers.put(box, foot + lift, foot - 0.5, cover, rgb, 30.0 * (d < 1), 0.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
 from . import paths, plan
 from .frame import SEED, Floats, Window
 from .noise import fuzz, on
@@ -211,7 +212,8 @@ def camps(scene: Scene, window: Window, out: Coat) -> None:
             n = int(2 * reach / window.cell) + 2
             part = worn[r0 : r0 + n, c0 : c0 + n]
             r, c = np.mgrid[r0 : r0 + part.shape[0], c0 : c0 + part.shape[1]]
-            d = np.hypot(west + (c + 0.5) * window.cell - t.u, north - (r + 0.5) * window.cell - t.v)
+            du = west + (c + 0.5) * window.cell - t.u
+            d = np.hypot(du, north - (r + 0.5) * window.cell - t.v)
             np.maximum(part, smoothstep(reach, reach * 0.3, d), out=part)
     out.lay(0.55 * worn * (0.7 + 0.4 * fuzz(window, SEED + 280, 0.6)), (150, 124, 92))
 

@@ -39,8 +39,7 @@ def filled(z: Floats) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
             if not seen[m]:
                 seen[m] = True
                 to[m] = k
-                if level[m] < here:
-                    level[m] = here
+                level[m] = max(level[m], here)
                 heapq.heappush(heap, (level[m], m))
     narrow = np.arange(len(level)).reshape(rows + 2, cols + 2)[1:-1, 1:-1]
     back = np.full(len(level), -1, dtype=np.int64)

@@ -1,4 +1,4 @@
-"""Lights the scene: sun by slope, cast shadows from everything that stands, blue light of the sky."""
+"""Lights the scene: sun by slope, shadows cast by all that stands, blue light of the sky."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import paths, plan
-from .cover import GREEN, OLIVE, PALE_SOIL, REED, SOIL, STRAW, Coat
+from .cover import GREEN, OLIVE, PALE_SOIL, REED, STRAW, Coat
 from .frame import SEED, Floats, Window
 from .noise import fuzz, on
 from .paths import smoothstep
@@ -64,7 +64,8 @@ def road(scene: Scene, window: Window, out: Coat) -> None:
     )
     out.lay(spread(window, at.cells, 0.3 * ridge), (188, 170, 138))
     out.bump += spread(window, at.cells, 0.07 * ridge)
-    out.dim(1.0 + bed * (0.03 * fuzz(window, SEED + 402, 0.25) + 0.035 * on(window, 13, SEED + 403)))
+    speck = 0.03 * fuzz(window, SEED + 402, 0.25) + 0.035 * on(window, 13, SEED + 403)
+    out.dim(1.0 + bed * speck)
 
 
 def two_wheels(window: Window, line: Floats, worn: float, seed: int, out: Coat) -> None:
@@ -136,7 +137,8 @@ def creek(scene: Scene, window: Window, out: Coat) -> Floats:
         bed = smoothstep(half + 0.3, half - 0.25, at.off_m)
         # The lip of the bank is sharper than one-metre ground can show.
         lip = smoothstep(half + 0.75, half + 0.15, at.off_m + 0.2 * rag)
-        out.bump -= spread(window, at.cells, 0.30 * grown * lip * np.clip(0.75 + 0.7 * rag, 0.15, 1.3))
+        lip *= np.clip(0.75 + 0.7 * rag, 0.15, 1.3)
+        out.bump -= spread(window, at.cells, 0.30 * grown * lip)
         if name != plan.TRUNK:
             out.lay(spread(window, at.cells, 0.5 * bed * (0.6 + 0.5 * rag)), (160, 142, 100))
             continue

@@ -68,9 +68,7 @@ def near(window: Window, line: Floats, reach: float) -> Near:
         mask[max(0, row - by) : max(0, row + by + 1), max(0, col - by) : max(0, col + by + 1)] = 1
     cells = np.flatnonzero(mask)
     row, col = np.divmod(cells, window.cols)
-    place = np.column_stack(
-        [west + (col + 0.5) * window.cell, north - (row + 0.5) * window.cell]
-    )
+    place = np.column_stack([west + (col + 0.5) * window.cell, north - (row + 0.5) * window.cell])
     off, k = cKDTree(fine).query(place, distance_upper_bound=reach)
     keep = np.isfinite(off)
     cells, off, k, place = cells[keep], off[keep], k[keep], place[keep]

@@ -21,9 +21,7 @@ ROAD_WIDTH_M = 5.6
 RESERVE_M = 20.0
 
 # u, v, half length, half width, turn of the long axis [deg from east], level, fall along minor.
-BENCHES = (
-    (16.0, -34.0, 25.0, 17.0, -38.0, 256.6, 0.035),
-)
+BENCHES = ((16.0, -34.0, 25.0, 17.0, -38.0, 257.4, 0.035),)
 
 # u, v, radius of rocky ground.
 OUTCROPS = (

@@ -21,7 +21,7 @@ BLOCK = 800  # cells painted at once
 
 def paint(scene: Scene, window: Window = AERIAL) -> NDArray[np.uint8]:
     """Return the picture of a window (rows, cols, 3), the same for any way of cutting it up."""
-    scene.layers, scene.tracks, scene.road, scene.drive  # worked out once, before the threads
+    scene.prepare()
     out = np.empty((*window.shape, 3), dtype=np.uint8)
 
     def fill(corner: tuple[int, int]) -> None:

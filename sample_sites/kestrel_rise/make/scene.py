@@ -74,6 +74,11 @@ class Scene:
         """Return the neighbour's drive, rounded."""
         return paths.eased(plan.DRIVE, 4.0)
 
+    def prepare(self) -> None:
+        """Work out what all windows share, before several are painted at once."""
+        for name in ("layers", "road", "tracks", "drive"):
+            getattr(self, name)
+
     def fences(self) -> list[Floats]:
         """Return every fence line: boundary, cross fence, neighbours' and the road's far side."""
         ring = np.array((*plan.BOUNDARY, plan.BOUNDARY[0]), dtype=float)
@@ -98,7 +103,7 @@ class Scene:
 
 def polygon_mask(window: Window, corners: object, soft_m: float) -> Floats:
     """Return 1 inside a polygon and 0 outside, its edge spread over `soft_m`."""
-    west, south, east, north = window.bounds
+    west, _, _, north = window.bounds
     ring = [(float(u), float(v)) for u, v in corners]  # type: ignore[attr-defined]
     shape = {"type": "Polygon", "coordinates": [[*ring, ring[0]]]}
     transform = from_origin(west, north, window.cell, window.cell)

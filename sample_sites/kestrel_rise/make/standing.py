@@ -112,7 +112,8 @@ def grow(layers: Standing, tree: Tree, number: int) -> None:
     # Sky shows through between the leaves, more so near a clump's edge.
     cover *= smoothstep(-1.5, -0.3, noise + (1.0 - 3.4 * kind.gap) + 1.1 * cover)
     if tree.alive:
-        colour = 0.86 * linear(kind.leaf) * rng.normal(1.0, 0.06) * np.array([rng.normal(1, 0.04), 1, 1])
+        tone, warmth = rng.normal(1.0, 0.06), rng.normal(1.0, 0.04)
+        colour = 0.86 * tone * linear(kind.leaf) * np.array([warmth, 1, 1])
         dense: Floats | float = kind.density * cover
     else:
         colour, cover = linear((150, 142, 132)), 0.55 * cover * (noise > 0.25)

@@ -136,9 +136,7 @@ def wandering(raw: Floats) -> Floats:
     return line + (4.5 * swing * ends)[:, None] * np.column_stack([-ahead[:, 1], ahead[:, 0]])
 
 
-def carved(
-    z: Floats, line: Floats, area: Floats, channel: plan.Channel
-) -> tuple[Floats, Floats]:
+def carved(z: Floats, line: Floats, area: Floats, channel: plan.Channel) -> tuple[Floats, Floats]:
     """Lay a valley flat along a water line and cut its channel; return ground and bed levels."""
     depth = channel.depth_m * np.clip(0.35 + 0.65 * np.sqrt(area / channel.full_m2), 0.35, 1.0)
     floor = np.minimum.accumulate(level_along(z, line, 3.0))

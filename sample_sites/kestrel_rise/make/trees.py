@@ -13,7 +13,7 @@ from .noise import gradient_noise
 
 @dataclass(frozen=True, slots=True)
 class Species:
-    """Looks of a species: crown base and doming as parts of height, limbs, leaf colour, density, gaps."""
+    """Looks of a species: crown base and doming (parts of height), limbs, leaf, density, gaps."""
 
     name: str
     common: str
@@ -28,11 +28,21 @@ class Species:
 SPECIES = {
     s.name: s
     for s in (
-        Species("Eucalyptus camaldulensis", "river red gum", 0.32, 0.60, 11, (124, 122, 78), 0.50, 0.34),
+        Species(
+            "Eucalyptus camaldulensis", "river red gum", 0.32, 0.60, 11, (124, 122, 78), 0.50, 0.34
+        ),
         Species("Eucalyptus viminalis", "manna gum", 0.38, 0.58, 9, (112, 114, 68), 0.45, 0.36),
         Species("Eucalyptus melliodora", "yellow box", 0.33, 0.60, 10, (124, 124, 92), 0.50, 0.32),
-        Species("Allocasuarina verticillata", "drooping sheoak", 0.25, 0.75, 8, (112, 102, 70), 0.6,
-                0.28),
+        Species(
+            "Allocasuarina verticillata",
+            "drooping sheoak",
+            0.25,
+            0.75,
+            8,
+            (112, 102, 70),
+            0.6,
+            0.28,
+        ),
         Species("Acacia melanoxylon", "blackwood", 0.2, 0.85, 8, (86, 94, 54), 0.9, 0.16),
         Species("Acacia mearnsii", "black wattle", 0.22, 0.75, 8, (108, 112, 62), 0.6, 0.28),
         Species("Bursaria spinosa", "sweet bursaria", 0.08, 0.9, 5, (112, 106, 64), 0.9, 0.25),
@@ -113,9 +123,10 @@ def all_trees(creek: Floats) -> list[Tree]:
     out.append(Tree(*(getattr(dead, f) for f in dead.__slots__[:-1]), alive=False))
 
     def add(u: float, v: float, key: str, height: float, crown: float, gap: float = 0.42) -> None:
-        clear = all(
-            np.hypot(t.u - u, t.v - v) > gap * (crown + t.crown_m) for t in out
-        ) and np.hypot(road[:, 0] - u, road[:, 1] - v).min() > 4.0 + crown * 0.25
+        clear = (
+            all(np.hypot(t.u - u, t.v - v) > gap * (crown + t.crown_m) for t in out)
+            and np.hypot(road[:, 0] - u, road[:, 1] - v).min() > 4.0 + crown * 0.25
+        )
         far = min(np.hypot(u - x, v - y) for x, y in plan.KEEP_OPEN) > 9 + crown / 2
         if clear and far:
             out.append(tree(u, v, key, height, crown, owner_at(u, v, ours, road)))
