@@ -181,6 +181,9 @@ class Session:
 
     def _guard_writing(self) -> None:
         self._guard()
+        self._refuse_readonly()
+
+    def _refuse_readonly(self) -> None:
         if self.readonly:
             raise SiteReadOnly(
                 "the site is open for reading only, so it can't be changed",
@@ -317,17 +320,12 @@ class Session:
 
         The file is on the disk when this returns, so an edit may refer to it. Any thread may call.
         """
-        if self.readonly:
-            self._refuse_file()
-        return files.adopt(Path(path), self.folder, stem, progress)
-
-    def _refuse_file(self) -> None:
-        raise SiteReadOnly(
-            "the site is open for reading only, so no file can be added",
-            where=str(self.file),
-            kept=self.readonly_reason,
-            remedy="Copy the site to a folder of your own to work on it.",
-        )
+        self._refuse_readonly()
+        source = Path(path)
+        if source.exists() and source.samefile(self.file):
+            # Closing any other handle on the open file would drop the locks it is held by.
+            raise InputError("the site's own file can't be adopted")
+        return files.adopt(source, self.folder, stem, progress)
 
     def path_of(self, file: str) -> Path:
         """Return where a file of the site lies; `BadData` when the name leads out of the folder."""

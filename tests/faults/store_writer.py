@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+import pyproj  # noqa: F401 - here, so that no writer spends its life importing it
 import shapely
 from shapely.geometry import LineString, Point
 
@@ -94,7 +95,7 @@ class Writer:
 
     def raster(self) -> None:
         source = self.session.folder / "incoming.bin"
-        source.write_bytes(self.random.randbytes(self.random.randrange(200_000, 1_500_000)))
+        source.write_bytes(self.random.randbytes(self.random.randrange(100_000, 800_000)))
         say(intent="raster", digest=self.digest, revision=self.session.revision)
         name = self.session.adopt(source, stem="ground")
         grounds = self.session.plan.of(Ground)

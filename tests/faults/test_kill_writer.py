@@ -196,17 +196,20 @@ def test_a_migration_killed_at_any_moment(nursery: Nursery, tmp_path: Path) -> N
 
 def test_a_site_begun_is_whole_or_not_there(nursery: Nursery, tmp_path: Path) -> None:
     rng = random.Random(20260402)
-    whole = 0
+    site = Site(name="Made up", crs="EPSG:7854")
+    began = time.monotonic()
+    Session.start(tmp_path / "timed", site).close()
+    took_s = time.monotonic() - began
+    inside = 0
     for turn in range(16):
         folder = tmp_path / str(turn)
-        said = nursery.kill("start", folder, turn, "start", rng.uniform(0, 0.12))
+        said = nursery.kill("start", folder, turn, "start", rng.uniform(0, took_s))
+        inside += said.inside == "start"
         if said.done is None and not Session.is_site(folder):
-            with Session.start(folder, Site(name="Made up", crs="EPSG:7854")) as session:
-                assert len(session.plan) == 1
-            continue
-        whole += 1
+            Session.start(folder, site).close()
         with Session.open(folder) as session:
             if said.done is not None:
                 check(session, said)
-            assert session.plan.site.name == "Made up"
-    assert whole > 0
+            assert session.plan.site == site
+            assert session.undo_steps() == [] or said.done is not None
+    assert inside >= 4

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from canvas.base.errors import BadData, Cancelled, StoreTrouble
+from canvas.base.errors import BadData, Cancelled, InputError, StoreTrouble
 from canvas.site.edits import add, put, remove
 from canvas.site.facts import Ground, Picture
 from canvas.site.records import changed
@@ -46,6 +46,8 @@ def test_a_cancelled_or_failed_adoption_leaves_nothing(session: Session, tmp_pat
 
     with pytest.raises(Cancelled):
         session.adopt(made(tmp_path, "a.tif", b"x"), progress=cancel)
+    with pytest.raises(InputError, match="own file"):
+        session.adopt(session.file)
     with pytest.raises(StoreTrouble, match=r"nowhere\.tif"):
         session.adopt(tmp_path / "nowhere.tif")
     assert sorted(session.folder.iterdir()) == before

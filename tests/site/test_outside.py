@@ -288,3 +288,29 @@ def test_a_reader_sees_outside_changes_without_writing(folder: Path, foreign: Fo
         assert [phase.name for phase in session.plan.of(Phase)] == ["Later"]
         assert "1 changed" in session.notices[0]
     assert (folder / "site.gpkg").read_bytes() == before
+
+
+def test_a_file_left_in_another_journal_mode_is_taken_back(folder: Path, foreign: Foreign) -> None:
+    with Session.open(folder) as session:
+        plan = session.plan
+    assert foreign(folder, "PRAGMA journal_mode=WAL") == [("wal",)]
+    other = sqlite3.connect(folder / "site.gpkg", isolation_level=None)
+    other.execute("UPDATE phase SET name='Later' WHERE id='first'")
+    with Session.open(folder, readonly=True) as reader:
+        assert [phase.name for phase in reader.plan.of(Phase)] == ["Later"]
+    with pytest.raises(StoreTrouble, match="another program"):
+        Session.open(folder)
+    other.close()
+    with Session.open(folder) as session:
+        assert session._store._con.execute("PRAGMA journal_mode").fetchone() == ("delete",)
+        session.undo()
+        assert session.plan == plan
+    assert {path.name for path in folder.iterdir()} == {"site.gpkg", "site.lock"}
+
+
+def test_text_that_is_no_utf8_does_not_keep_the_site_shut(folder: Path, foreign: Foreign) -> None:
+    foreign(folder, "UPDATE tree SET name=CAST(x'ff6f616b' AS TEXT) WHERE id='oak'")
+    with Session.open(folder) as session:
+        assert session.plan.element("oak").name == "\ufffdoak"
+        session.undo()
+        assert session.plan.element("oak").name == "Oak"

@@ -3,6 +3,7 @@
 PRAGMA page_size=1024;
 PRAGMA application_id=1196444487;
 PRAGMA user_version=10300;
+BEGIN;
 CREATE TABLE gpkg_spatial_ref_sys ( srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL, organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT );
 INSERT INTO "gpkg_spatial_ref_sys" VALUES ('Undefined Cartesian SRS', -1, 'NONE', -1, 'undefined', NULL);
 INSERT INTO "gpkg_spatial_ref_sys" VALUES ('Undefined geographic SRS', 0, 'NONE', 0, 'undefined', NULL);
@@ -96,3 +97,4 @@ CREATE TRIGGER "rtree_tree_geom_update2" AFTER UPDATE OF geom ON "tree" WHEN OLD
 CREATE TRIGGER "rtree_tree_geom_update3" AFTER UPDATE ON "tree" WHEN OLD.fid != NEW.fid AND (NEW.geom NOTNULL AND NOT ST_IsEmpty(NEW.geom)) BEGIN DELETE FROM "rtree_tree_geom" WHERE id = OLD.fid; INSERT OR REPLACE INTO "rtree_tree_geom" VALUES (NEW.fid, ST_MinX(NEW.geom), ST_MaxX(NEW.geom), ST_MinY(NEW.geom), ST_MaxY(NEW.geom)); END;
 CREATE TRIGGER "rtree_tree_geom_update4" AFTER UPDATE ON "tree" WHEN OLD.fid != NEW.fid AND (NEW.geom ISNULL OR ST_IsEmpty(NEW.geom)) BEGIN DELETE FROM "rtree_tree_geom" WHERE id IN (OLD.fid, NEW.fid); END;
 CREATE TRIGGER "rtree_tree_geom_delete" AFTER DELETE ON "tree" WHEN OLD.geom NOT NULL BEGIN DELETE FROM "rtree_tree_geom" WHERE id = OLD.fid; END;
+COMMIT;
