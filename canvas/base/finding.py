@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -51,8 +52,14 @@ class Finding:
 
     @property
     def key(self) -> str:
-        """A stable name for this finding: same rule, same elements."""
-        return ":".join((self.rule, *self.elements))
+        """A stable name for this finding: same rule, same elements.
+
+        More than two elements, of whom any may be the worst today, are named by a digest.
+        """
+        if len(self.elements) <= 2:
+            return ":".join((self.rule, *self.elements))
+        digest = hashlib.sha256(":".join(sorted(self.elements)).encode()).hexdigest()
+        return f"{self.rule}:{len(self.elements)}:{digest[:16]}"
 
     @property
     def unconfirmed(self) -> bool:

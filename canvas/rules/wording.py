@@ -35,9 +35,10 @@ def findings_of(
     """Return a rule's findings; breaches come in order of their elements."""
     told: list[_Told] = []
     crowds: dict[str, list[Breach]] = {}
+    waived = rule.key in scene.waived
     for breach in breaches:
         key = _crowd_key(rule, breach, scene)
-        if key is None or _key(rule, breach, scene) in waivers:
+        if key is None or (waived and _key(rule, breach, scene) in waivers):
             told.append(_alone(rule, breach, scene))
         else:
             crowds.setdefault(key, []).append(breach)
@@ -56,10 +57,17 @@ def _crowd_key(rule: Rule, breach: Breach, scene: Scene) -> str | None:
         return rule.key if scene.subjects[breach.elements[0]].kind in PLANT_KINDS else None
     if len(rule.selectors) != 2 or len(breach.elements) != 2:
         return None
-    a, b = (scene.subjects[ident].kind in PLANT_KINDS for ident in breach.elements)
-    if a == b:
-        return None
-    return breach.elements[1] if a else breach.elements[0]
+    side = _crowd_side(breach, scene)
+    return None if side is None else breach.elements[1 - side]
+
+
+def _crowd_side(breach: Breach, scene: Scene) -> int | None:
+    """Return which side may be many: trees before rows and hedges, plants before all else."""
+    kinds = [scene.subjects[ident].kind for ident in breach.elements]
+    if len(kinds) == 1:
+        return 0
+    a, b = ((name in PLANT_KINDS) + (name == "tree") for name in kinds)
+    return None if a == b else int(b > a)
 
 
 def _alone(rule: Rule, breach: Breach, scene: Scene) -> _Told:
@@ -71,10 +79,10 @@ def _alone(rule: Rule, breach: Breach, scene: Scene) -> _Told:
 def _together(rule: Rule, group: Sequence[Breach], scene: Scene) -> _Told:
     if len(group) == 1:
         return _Told(group[0])
-    plant = 0 if scene.subjects[group[0].elements[0]].kind in PLANT_KINDS else 1
+    side = _crowd_side(group[0], scene) or 0
     ranked = sorted(group, key=lambda each: (-each.shortfall, each.elements))
     worst = ranked[0]
-    crowd = tuple(each.elements[plant] for each in ranked)
+    crowd = tuple(each.elements[side] for each in ranked)
     first = worst.elements
     where = GeometryCollection([each.where for each in ranked[:MOST_DRAWN]])
     note = next((each.note for each in ranked if each.note), "")

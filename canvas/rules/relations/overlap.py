@@ -53,7 +53,16 @@ def _shared(rule: Rule, scene: Scene, only: Only) -> list[tuple[str, str, BaseGe
         for x, y in pairs
         if scene.some_ours(x, y)
     ]
-    return [each for each in met if not each[2].is_empty]
+    return [(x, y, part) for x, y, part in met if _real(part, a.shapes[x], b.shapes[y])]
+
+
+def _real(met: BaseGeometry, a: BaseGeometry, b: BaseGeometry) -> bool:
+    """Return whether two parts overlap or cross, rather than merely touch at their edges."""
+    if met.is_empty:
+        return False
+    dims = min(shapely.get_dimensions([a, b]))
+    both_lines = dims == 1 and max(shapely.get_dimensions([a, b])) == 1
+    return bool(both_lines or shapely.get_dimensions(met) >= dims)
 
 
 @relation("outside", sides="ab", reach=Reach.PAIR)
