@@ -23,15 +23,7 @@ from canvas.base.grid import Floats
 from canvas.base.quantity import show, shown
 from canvas.desk.bench import Bench
 from canvas.desk.theme import Inks, inks
-
-
-def nice_step(span: float, most: int) -> float:
-    """Return the round step (1, 2, 5 × 10ⁿ) that parts a span into at most `most` parts."""
-    if not span > 0:
-        return 1.0
-    raw = span / max(most, 1)
-    power = 10 ** math.floor(math.log10(raw))
-    return float(next(m * power for m in (1, 2, 5, 10) if m * power >= raw * (1 - 1e-9)))
+from canvas.drawing.furniture import nice_step
 
 
 class Chart(QWidget):
@@ -132,7 +124,7 @@ class SectionChart(Chart):
         units = self._bench.units
         factor, symbol = shown("m", units).factor, shown("m", units).symbol
         metrics = QFontMetricsF(painter.font())
-        step = nice_step((high - low) * factor, max(int(frame.height() / 34), 2))
+        step = nice_step((high - low) * factor / max(int(frame.height() / 34), 2))
         value = math.ceil(low * factor / step) * step
         while value <= high * factor:
             y = frame.bottom() - (value / factor - low) / (high - low) * frame.height()
@@ -146,7 +138,7 @@ class SectionChart(Chart):
                 f"{value:g} {symbol}",
             )
             value += step
-        step = nice_step(run * factor, max(int(frame.width() / 80), 2))
+        step = nice_step(run * factor / max(int(frame.width() / 80), 2))
         value = 0.0
         while value <= run * factor + 1e-9:
             x = frame.left() + value / factor / run * frame.width()

@@ -23,6 +23,8 @@ from canvas.base.quantity import UnitSystem, read_number, shown, to_si
 from canvas.desk.parts import quiet, repolish
 from canvas.site.fields import FieldSpec, FieldType
 
+#: Room for a field's name.
+LABEL_WIDTH = 112
 NUMBERS = (FieldType.NUMBER, FieldType.INTEGER)
 
 
@@ -229,8 +231,7 @@ class FieldForm(QWidget):
             grid.addLayout(box, row, 0, 1, 2)
         else:
             name = quiet(spec.label)
-            name.setWordWrap(True)
-            name.setMaximumWidth(130)
+            name.setFixedWidth(LABEL_WIDTH)
             name.setBuddy(editor.control)
             grid.addWidget(name, row, 0)
             grid.addLayout(box, row, 1)

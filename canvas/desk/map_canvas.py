@@ -11,8 +11,9 @@ from PySide6.QtWidgets import QWidget
 from canvas.base.grid import Bounds
 from canvas.desk.bench import Bench
 from canvas.desk.map_camera import Camera, holds
+from canvas.desk.map_layout import Asked
 from canvas.desk.map_overlay import Living, Overlay
-from canvas.desk.map_picture import MARGIN, Asked, Painting, Still, view_of
+from canvas.desk.map_picture import MARGIN, Painting, Still, view_of
 from canvas.desk.map_preview import Preview, Previews
 from canvas.desk.map_world import WorldKeeper, empty_bounds, site_bounds
 from canvas.drawing.palette import PALETTES

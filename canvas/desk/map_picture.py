@@ -8,59 +8,27 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from pathlib import Path
 
-import numpy as np
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QImage, QPainter
-from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from canvas.base.errors import UserError
-from canvas.base.grid import Bounds
-from canvas.desk.map_camera import MM_PER_INCH, Camera, holds
+from canvas.desk.map_camera import MM_PER_INCH, Camera
+from canvas.desk.map_layout import Asked, Layout, Layouts, Part
 from canvas.desk.map_tiles import Tiles
-from canvas.drawing.build import finding_layer, picture_layers, plan_layers, terrain_layers
-from canvas.drawing.entries import Layer, Raster
-from canvas.drawing.look import Look
+from canvas.drawing.build import picture_layers
+from canvas.drawing.entries import Raster
 from canvas.drawing.palette import PALETTES
-from canvas.drawing.terrain import contour_interval_m
 from canvas.paint.painter import paint_layers
 from canvas.paint.view import View
 from canvas.site.facts import Picture
-from canvas.study.study import Study
 
 #: Room around the view in the still picture, a share of it on each side.
 MARGIN = 0.25
-#: Room around the picture for which symbols and labels are laid out.
-LAID_OUT = 0.5
-#: Labels and paper-sized symbols are laid out anew when the scale has changed by this.
-SCALE_DRIFT = 1.2
 #: The interpreter's turns are kept short, so that a frame never waits long for a busy worker.
 TURN_S = 0.001
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Asked:
-    """What a still picture is to show."""
-
-    camera: Camera
-    study: Study
-    look: Look
-    theme: str
-    folder: Path
-    revision: int
-    #: The part of the picture that is in view now [m]; the rest is room around it.
-    seen: Bounds
-    #: Whether labels may be laid out anew for the scale; not while the view moves.
-    settled: bool
-
-    def laid_out_for(self) -> Look:
-        """Return the look with scale and inks filled in."""
-        return replace(self.look, scale=self.camera.scale, palette=self.theme)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,50 +44,40 @@ class Still:
     contours: tuple[BaseGeometry, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Layout:
-    """Layers laid out for a scale and a stretch of map, shown until either is left."""
-
-    token: tuple[object, ...]
-    scale: float
-    bounds: Bounds
-    layers: tuple[Layer, ...]
-
-    def serves(self, token: tuple[object, ...], bounds: Bounds) -> bool:
-        return self.token == token and holds(self.bounds, bounds)
-
-    def fits(self, scale: float) -> bool:
-        return 1 / SCALE_DRIFT <= self.scale / scale <= SCALE_DRIFT
-
-
 class Painting(QObject):
     """Paints still pictures in a thread of its own."""
 
     ready = Signal(object)
-    #: A picture, None or a fault; and whether the asking is answered with it.
-    _done = Signal(object, bool)
-    _tiles_came = Signal()
+    #: A picture, None, or a fault.
+    _done = Signal(object)
+    _more_came = Signal()
+    _faulty = Signal(object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.tiles = Tiles(self._tiles_came.emit)
+        self.tiles = Tiles(self._more_came.emit)
+        self.layouts = Layouts(self._more_came.emit, self._faulty.emit)
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="map")
         self._lock = threading.Lock()
         self._latest: Asked | None = None
         self._under_way = 0
-        self._tiles_new = False
-        self._ground: _Layout | None = None
-        self._plan: _Layout | None = None
+        self._more = False
         self._base: tuple[tuple[object, ...], QImage] | None = None
-        self._levels: tuple[tuple[object, ...], tuple[BaseGeometry, ...]] = ((), ())
-        self._done.connect(self._finish, Qt.ConnectionType.QueuedConnection)
-        self._tiles_came.connect(self._again, Qt.ConnectionType.QueuedConnection)
+        queued = Qt.ConnectionType.QueuedConnection
+        self._done.connect(self._finish, queued)
+        self._more_came.connect(self._again, queued)
+        self._faulty.connect(self._fail, queued)
         sys.setswitchinterval(min(sys.getswitchinterval(), TURN_S))
 
     @property
     def busy(self) -> bool:
         """Whether a picture is being painted."""
         return self._under_way > 0
+
+    @property
+    def idle(self) -> bool:
+        """Whether there is nothing left to lay out or to paint."""
+        return not (self.busy or self._more or self.layouts.busy or self.tiles.busy)
 
     def ask(self, asked: Asked) -> None:
         """Ask for a picture; `ready` brings it, unless a newer asking comes first."""
@@ -133,33 +91,39 @@ class Painting(QObject):
         with self._lock:
             self._latest = None
         self.tiles.clear()
-        self._ground = self._plan = self._base = None
+        self.layouts.drop()
+        self._base = None
 
     def close(self) -> None:
         """Stop painting; nothing arrives afterwards."""
         with self._lock:
             self._latest = None
         self.tiles.close()
+        self.layouts.close()
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _void(self, asked: Asked) -> bool:
         with self._lock:
             return self._latest is not asked
 
-    @Slot(object, bool)
-    def _finish(self, found: Still | Exception | None, answered: bool) -> None:
-        self._under_way -= int(answered)
+    @Slot(object)
+    def _finish(self, found: Still | Exception | None) -> None:
+        self._under_way -= 1
         if isinstance(found, Exception):
             raise found
         if found is not None:
             self.ready.emit(found)
-        if self._tiles_new and not self.busy:
+        if self._more and not self.busy:
             self._again()
+
+    @Slot(object)
+    def _fail(self, fault: Exception) -> None:
+        raise fault
 
     @Slot()
     def _again(self) -> None:
-        """Paint once more with the tiles that have come."""
-        self._tiles_new = self.busy
+        """Paint once more with the tiles or the layout that have come."""
+        self._more = self.busy
         with self._lock:
             asked = self._latest
         if asked is not None and not self.busy:
@@ -170,65 +134,45 @@ class Painting(QObject):
             found: Still | Exception | None = self._paint(asked)
         except Exception as fault:  # noqa: BLE001 - raised again on the interface thread
             found = fault
-        self._done.emit(found, True)
+        self._done.emit(found)
 
     # -- in the worker's thread -----------------------------------------------------------------
 
     def _paint(self, asked: Asked) -> Still | None:
-        """Paint with what is laid out already, so that it is sharp at once; then lay out anew."""
+        """Paint what is laid out already, so that it is sharp at once; have the rest laid out."""
         if self._void(asked):
             return None
-        bounds, look = asked.camera.bounds(), asked.laid_out_for()
-        ground, plan = self._ground, self._plan
-        stale = not (
-            ground is not None
-            and plan is not None
-            and ground.serves(_ground_token(asked), bounds)
-            and plan.serves(_plan_token(asked), bounds)
-        )
-        if stale:
-            ground, plan = self._lay_out(asked, look)
-        assert ground is not None
-        assert plan is not None
-        still = self._compose(asked, ground, plan)
-        fits = ground.fits(look.scale) and plan.fits(look.scale)
-        if still is None or fits or not asked.settled:
-            return still
-        self._done.emit(still, False)
-        ground, plan = self._lay_out(asked, look)
-        return None if self._void(asked) else self._compose(asked, ground, plan)
+        layout = self.layouts.latest
+        if layout is None or not layout.right_for(asked):
+            self.layouts.ask(asked)
+            if layout is None or not layout.covers(asked):
+                return None
+        return self._compose(asked, layout)
 
-    def _lay_out(self, asked: Asked, look: Look) -> tuple[_Layout, _Layout]:
-        bounds = asked.camera.bounds(LAID_OUT)
-        ground, plan = self._ground, self._plan
-        token = _ground_token(asked)
-        if ground is None or not ground.serves(token, bounds) or not ground.fits(look.scale):
-            ground = _Layout(token, look.scale, bounds, terrain_layers(asked.study, look, bounds))
-        token = _plan_token(asked)
-        if plan is None or not plan.serves(token, bounds) or not plan.fits(look.scale):
-            layers = (*plan_layers(asked.study, look, bounds), *_findings(asked.study, look))
-            plan = _Layout(token, look.scale, bounds, layers)
-        self._ground, self._plan = ground, plan
-        return ground, plan
-
-    def _compose(self, asked: Asked, ground: _Layout, plan: _Layout) -> Still | None:
+    def _compose(self, asked: Asked, layout: Layout) -> Still | None:
         """Paint pictures and ground, kept while the view stands still, and the plan over them."""
-        camera = asked.camera
-        key = (camera, asked.theme, asked.look.picture_opacity, id(ground), id(asked.study.plan))
-        if self._base is not None and self._base[0] == key:
+        camera, plan = asked.camera, asked.study.plan
+        key = (
+            camera,
+            asked.theme,
+            asked.look.picture_opacity,
+            layout.ground,
+            plan.group("picture"),
+        )
+        if self._base is not None and _same(self._base[0], key):
             image, complete = self._base[1].copy(), True
         else:
             image = blank(camera, asked.theme)
-            complete, whole = self._paint_base(image, asked, ground)
+            complete, whole = self._paint_base(image, asked, layout.ground)
             self._base = (key, image.copy()) if whole else None
         if self._void(asked):
             return None
         painter = QPainter(image)
-        paint_layers(painter, plan.layers, view_of(camera), PALETTES[asked.theme])
+        paint_layers(painter, layout.plan.layers, view_of(camera), PALETTES[asked.theme])
         painter.end()
-        return Still(image, camera, asked.revision, complete, self._contours(asked))
+        return Still(image, camera, layout.revision, complete, layout.contours)
 
-    def _paint_base(self, image: QImage, asked: Asked, ground: _Layout) -> tuple[bool, bool]:
+    def _paint_base(self, image: QImage, asked: Asked, ground: Part) -> tuple[bool, bool]:
         """Return whether every tile in view was there, and whether all were."""
         finest = {picture.id: picture.pixel_m for picture in asked.study.plan.of(Picture)}
         painter, complete, whole = QPainter(image), True, True
@@ -247,49 +191,10 @@ class Painting(QObject):
         painter.end()
         return complete, whole
 
-    def _contours(self, asked: Asked) -> tuple[BaseGeometry, ...]:
-        interval = contour_interval_m(asked.laid_out_for())
-        if interval <= 0 or "contours" in asked.look.hidden_layers:
-            return ()
-        key = (id(asked.study.land), interval)
-        if self._levels[0] != key:
-            found = asked.study.contours(interval)
-            lines = () if found is None else tuple(_lines(found.line, len(found)))
-            self._levels = (key, lines)
-        return self._levels[1]
 
-
-def _findings(study: Study, look: Look) -> tuple[Layer, ...]:
-    if not look.findings or "findings" in look.hidden_layers:
-        return ()
-    try:
-        return (finding_layer(study, study.findings(), look),)
-    except UserError:
-        # Whoever asked for the study tells the person; the plan can still be seen.
-        return ()
-
-
-def _lines(line: Callable[[int], np.ndarray], count: int) -> list[BaseGeometry]:
-    return [LineString(line(k)) for k in range(count) if len(line(k)) > 1]
-
-
-def _ground_token(asked: Asked) -> tuple[object, ...]:
-    look = asked.look
-    return (
-        asked.study.land,
-        asked.theme,
-        look.shading,
-        look.shading_opacity,
-        look.month,
-        look.contour_interval_m,
-        look.labels,
-        look.units,
-        look.hidden_layers,
-    )
-
-
-def _plan_token(asked: Asked) -> tuple[object, ...]:
-    return (asked.study, asked.look, asked.theme)
+def _same(a: tuple[object, ...], b: tuple[object, ...]) -> bool:
+    """Return whether two keys are equal, records by identity."""
+    return a[:3] == b[:3] and all(x is y for x, y in zip(a[3:], b[3:], strict=True))
 
 
 def blank(camera: Camera, theme: str) -> QImage:

@@ -91,6 +91,12 @@ class Tiles:
         self._ask(missing)
         return not any(_touch(place.bounds, seen) for place in missing), not missing
 
+    @property
+    def busy(self) -> bool:
+        """Whether tiles that are wanted are being read."""
+        with self._lock:
+            return any(place in self._asked for place in self._wanted)
+
     def clear(self) -> None:
         """Forget every tile."""
         with self._lock:

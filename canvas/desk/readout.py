@@ -72,7 +72,7 @@ class Readout(QWidget):
         row.addWidget(cell)
         line = QFrame()
         line.setFixedSize(1, 16)
-        line.setObjectName("rule")
+        line.setObjectName("post")
         row.addWidget(line)
         return cell
 

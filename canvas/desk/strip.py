@@ -22,7 +22,7 @@ from canvas.desk.icons import pixmap
 from canvas.desk.stages import STAGES, Mark, Stage, findings_of
 from canvas.desk.theme import Inks, inks
 
-HEIGHT = 70
+HEIGHT = 74
 STOP_X = 25.0
 STOP_Y = 27.0
 RADIUS = 16.0
@@ -31,7 +31,9 @@ RADIUS = 16.0
 def path_height(x: float, width: float) -> float:
     """Return how high the hill path runs at x: two swells, rising to the right."""
     share = x / max(width, 1.0)
-    return HEIGHT - 9 - 5 * share - 3.2 * math.sin(share * 9.4) - 1.6 * math.sin(share * 23)
+    return (
+        HEIGHT - 7 - 7 * share - 4 * (1 + math.sin(share * 9.4 - 1.6)) * 0.8 - math.sin(share * 23)
+    )
 
 
 class Stop(QAbstractButton):

@@ -85,6 +85,7 @@ QFrame#card, QFrame#tray, QFrame#toast, QFrame#guide, QFrame#ask {
 QFrame#plate { background: @raised@; border: 1px solid @line@; border-radius: 8px; }
 QFrame#notice { background: @accent_soft@; border-bottom: 1px solid @line@; }
 QFrame#trouble { background: @warn_soft@; border: 1px solid @warn@; border-radius: 8px; }
+QFrame#post { background: @line@; border: 0; }
 QFrame#rule { background: @line@; max-height: 1px; min-height: 1px; border: 0; }
 QLabel { background: transparent; }
 QLabel#title { font-size: 15pt; font-weight: bold; }
@@ -115,6 +116,12 @@ QToolButton#stageaction { padding: 6px 8px; text-align: left; border: 2px solid 
 QToolButton#stageaction:focus { border: 2px solid @focus@; }
 QToolButton#stageaction:disabled { color: @edge@; }
 QToolButton::menu-indicator { image: none; }
+QPushButton#askbox { color: @quiet@; text-align: left; border-radius: 14px; padding: 4px 14px; }
+QTabWidget::pane { border: 0; border-top: 1px solid @line@; }
+QTabBar::tab { background: transparent; color: @quiet@; padding: 6px 14px; border: 0;
+  border-bottom: 2px solid transparent; }
+QTabBar::tab:selected { color: @ink@; border-bottom: 2px solid @accent@; }
+QTabBar::tab:focus { color: @focus@; }
 QLineEdit, QPlainTextEdit, QTextEdit, QSpinBox, QDoubleSpinBox, QComboBox, QDateEdit {
   background: @raised@; border: 1px solid @edge@; border-radius: 5px; padding: 3px 6px;
   selection-background-color: @accent@; selection-color: @on_accent@; min-height: 18px; }
@@ -129,11 +136,20 @@ QComboBox QAbstractItemView { background: @raised@; border: 1px solid @edge@;
 QCheckBox, QRadioButton { spacing: 7px; background: transparent; border: 2px solid transparent;
   border-radius: 4px; padding: 1px; }
 QCheckBox:focus, QRadioButton:focus { border: 2px solid @focus@; }
+QCheckBox::indicator, QListView::indicator, QRadioButton::indicator { width: 14px; height: 14px;
+  border: 1px solid @edge@; border-radius: 3px; background: @raised@; }
+QRadioButton::indicator { border-radius: 7px; }
+QCheckBox::indicator:checked, QListView::indicator:checked { background: @accent@;
+  border-color: @accent@; image: url(@tick@); }
+QRadioButton::indicator:checked { background: @accent@; border: 4px solid @raised@; }
+QCheckBox::indicator:indeterminate { background: @edge@; }
+QCheckBox::indicator:disabled, QListView::indicator:disabled { background: @panel@;
+  border-color: @line@; }
 QTableView, QListView, QTreeView { background: @raised@; alternate-background-color: @panel@;
   border: 1px solid @line@; border-radius: 6px; gridline-color: @line@;
   selection-background-color: @accent_soft@; selection-color: @ink@; }
 QTableView:focus, QListView:focus, QTreeView:focus { border: 2px solid @focus@; }
-QTableView::item, QListView::item, QTreeView::item { padding: 3px 6px; }
+QTableView::item, QListView::item, QTreeView::item { padding: 2px 5px; }
 QHeaderView::section { background: @panel@; color: @quiet@; border: 0;
   border-bottom: 1px solid @line@; padding: 4px 6px; }
 QTableCornerButton::section { background: @panel@; border: 0; }
@@ -191,7 +207,8 @@ def sheet(theme: str) -> str:
     for name, colour in asdict(inks(theme)).items():
         text = text.replace(f"@{name}@", colour)
     arrow = resources.path(f"icons/arrow-{theme}.svg").as_posix()
-    return text.replace("@arrow@", arrow)
+    tick = resources.path(f"icons/tick-{theme}.svg").as_posix()
+    return text.replace("@arrow@", arrow).replace("@tick@", tick)
 
 
 def palette(theme: str) -> QPalette:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from canvas.desk.actions import Actions
@@ -13,6 +14,35 @@ from canvas.desk.stages import STAGES, stage
 
 WIDE = 186
 NARROW = 54
+
+
+class TrayButton(QToolButton):
+    """One action of the tray; follows the action it stands for."""
+
+    def __init__(self, action: QAction, name: str) -> None:
+        super().__init__()
+        self._action = action
+        self.setObjectName("stageaction")
+        self.setText(f"  {name}")
+        self.setAccessibleName(name)
+        self.setIconSize(QSize(22, 22))
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setFixedHeight(35)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setCheckable(action.isCheckable())
+        self.clicked.connect(self._press)
+        action.changed.connect(self._follow)
+        self._follow()
+
+    def _press(self) -> None:
+        self._action.trigger()
+        self._follow()
+
+    def _follow(self) -> None:
+        self.setEnabled(self._action.isEnabled())
+        self.setChecked(self._action.isChecked())
+        self.setToolTip(self._action.toolTip())
+        self.setIcon(self._action.icon())
 
 
 class Tray(QFrame):
@@ -48,16 +78,8 @@ class Tray(QFrame):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         for key in keys:
-            made = QToolButton()
-            made.setObjectName("stageaction")
-            made.setDefaultAction(self._actions[key])
-            made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-            made.setIconSize(QSize(22, 22))
-            made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            made.setFixedHeight(35)
-            made.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            made.setAccessibleName(self._actions.records[key].title.replace("&", "").strip("…"))
-            column.addWidget(made)
+            name = self._actions.records[key].title.replace("&", "").strip("…")
+            column.addWidget(TrayButton(self._actions[key], name))
         column.addStretch(1)
         return scrolling(inside)
 

@@ -28,11 +28,12 @@ from canvas.desk.bench import Bench
 from canvas.desk.card import Card
 from canvas.desk.drawer import Drawer, Page
 from canvas.desk.guide import Guide
+from canvas.desk.mapkey import MapKey
 from canvas.desk.mapview import MapView
 from canvas.desk.menus import MapMenu, RecentMenu, dialog_for
 from canvas.desk.notices import NoticeBar, Toast, TroubleDialog
 from canvas.desk.pages.all import PAGES
-from canvas.desk.parts import icon_button, reink
+from canvas.desk.parts import button, reink
 from canvas.desk.prompt import Prompt
 from canvas.desk.readout import Readout
 from canvas.desk.settings import Settings
@@ -77,7 +78,7 @@ class DeskWindow(QMainWindow):
         self._build()
         self._connect()
         self._dress()
-        self._retitle()
+        self._site_changed()
         self.restoreGeometry(settings.blob("geometry"))
 
     # -- putting it together ------------------------------------------------------------------
@@ -92,6 +93,7 @@ class DeskWindow(QMainWindow):
         self.card = Card(self, self.room)
         self.guide = Guide(self, self.room)
         self.prompt = Prompt(bench, self.room)
+        self.key = MapKey(self, self.room)
         self.toast = Toast(bench, self.room)
         self.spot = SpotMark(self)
         self.room.installEventFilter(self)
@@ -106,9 +108,10 @@ class DeskWindow(QMainWindow):
         self.middle = QStackedWidget()
         self.middle.addWidget(self.welcome)
         self.middle.addWidget(self.down)
-        self.ask_button = icon_button(
-            "ask", "Ask: type what you want (Ctrl+Space)", self._ask, bench.theme
+        self.ask_button = button(
+            "Ask…  Ctrl+Space", self._ask, look="askbox", tip="Type what you want"
         )
+        self.ask_button.setFixedWidth(158)
         self.strip = StageStrip(bench, self.ask_button)
         self.notice = NoticeBar(bench)
         self.readout = Readout(bench)
@@ -173,7 +176,7 @@ class DeskWindow(QMainWindow):
         """Let the map fill the room, and what floats over it keep its place."""
         if watched is self.room and event.type() == QEvent.Type.Resize:
             self.map.setGeometry(self.room.rect())
-            for part in (self.tray, self.card, self.guide, self.prompt, self.toast):
+            for part in (self.tray, self.card, self.guide, self.prompt, self.key, self.toast):
                 part.place()
         return super().eventFilter(watched, event)
 
@@ -209,6 +212,8 @@ class DeskWindow(QMainWindow):
         self.measured = ()
         is_open = self.bench.session is not None
         self.middle.setCurrentWidget(self.down if is_open else self.welcome)
+        self.strip.setVisible(is_open)
+        self.readout.setVisible(is_open)
         self._retitle()
         if is_open:
             self.map.setFocus()

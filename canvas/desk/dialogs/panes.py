@@ -21,7 +21,8 @@ from PySide6.QtWidgets import QWidget
 
 from canvas.desk.bench import Bench
 from canvas.desk.map_camera import Camera
-from canvas.desk.map_picture import Asked, Painting, Still
+from canvas.desk.map_layout import Asked
+from canvas.desk.map_picture import Painting, Still
 from canvas.desk.theme import inks
 
 if TYPE_CHECKING:

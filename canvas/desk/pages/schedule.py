@@ -85,7 +85,9 @@ class SchedulePage(Page):
         header = self.table.horizontalHeader()
         for column in range(len(heads)):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        header.setStretchLastSection(True)
+        header.setStretchLastSection(False)
+        if not any(idents):
+            header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         figures = frozenset(
             c for c in range(1, len(heads)) if rows and all(_figure(r[c]) for r in rows[:20])
         )

@@ -8,10 +8,11 @@ from PySide6.QtWidgets import QApplication, QLabel, QVBoxLayout
 from shapely import LineString, Polygon
 
 from canvas.base.quantity import show
-from canvas.desk.charts import SectionChart, nice_step
+from canvas.desk.charts import SectionChart
 from canvas.desk.drawer import Page
 from canvas.desk.parts import button, quiet, row
 from canvas.desk.wording import called
+from canvas.drawing.furniture import nice_step
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -72,7 +73,7 @@ class SectionPage(Page):
 
         units = self._desk.bench.units
         run = float(cut.distance_m[-1])
-        parts = stretches(cut, nice_step(run, 16))
+        parts = stretches(cut, nice_step(run / 16))
         self.chart.show_section(
             cut.distance_m, cut.z_m, [(p.from_m, p.to_m, p.grade) for p in parts]
         )

@@ -24,7 +24,7 @@ from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import UnitSystem, read_number
 from canvas.desk.bench import Bench
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, icon_button, quiet, row
+from canvas.desk.parts import button, icon_button, label, row
 from canvas.desk.theme import inks
 
 if TYPE_CHECKING:
@@ -46,12 +46,14 @@ class Preview(QWidget):
         super().__init__()
         self._bench = bench
         self._image: QImage | None = None
+        self._small: QImage | None = None
         self._at: tuple[float, float] | None = None
         self.setAccessibleName("Preview of the sheet; Space enlarges it")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumHeight(180)
-        self.setCursor(Qt.CursorShape.CrossCursor)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setToolTip("Click to enlarge, or to see the whole sheet")
 
     def sizeHint(self) -> QSize:
         """Ask for the shape of a sheet."""
@@ -59,7 +61,7 @@ class Preview(QWidget):
 
     def show_image(self, image: QImage | None) -> None:
         """Show a page."""
-        self._image = image
+        self._image, self._small = image, None
         self.update()
 
     def _box(self) -> QRectF:
@@ -109,7 +111,19 @@ class Preview(QWidget):
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         painter.fillRect(self.rect(), QColor(inks(self._bench.theme).room))
         if self._image is not None:
-            painter.drawImage(self._box(), self._image)
+            box, ratio = self._box(), self.devicePixelRatioF()
+            if self._at is None:
+                # Shrunk once and well: drawing the large picture small would lose its hairlines.
+                size = QSize(round(box.width() * ratio), round(box.height() * ratio))
+                if self._small is None or self._small.size() != size:
+                    self._small = self._image.scaled(
+                        size,
+                        Qt.AspectRatioMode.IgnoreAspectRatio,
+                        Qt.TransformationMode.SmoothTransformation,
+                    )
+                painter.drawImage(box, self._small)
+            else:
+                painter.drawImage(box, self._image)
         painter.end()
 
 
@@ -130,7 +144,7 @@ class SheetPage(Page):
         self._asked: object = None
         self._controls()
         self.preview = Preview(desk.bench)
-        self.words = quiet()
+        self.words = label("", "quiet", wrap=False)
         self._wait = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._wait.timeout.connect(self._ask)
         theme = desk.bench.theme
@@ -284,7 +298,7 @@ class SheetPage(Page):
         many = len(self._pages)
         first = self._pages[0]
         scale = f"1:{first.frames[0].scale:g}" if first.frames else ""
-        self.words.setText(f"Sheet {self._number + 1} of {many} · {scale} · click to enlarge")
+        self.words.setText(f"Sheet {self._number + 1} of {many} · {scale}")
         self._before.setEnabled(self._number > 0)
         self._after.setEnabled(self._number < many - 1)
 

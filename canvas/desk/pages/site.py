@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from canvas.base.errors import BadData
@@ -68,12 +69,15 @@ class SitePage(Page):
         facts = study.site_facts() if study is not None else ()
         for at, fact in enumerate(f for f in facts if f.key not in ("name", "heights_datum")):
             name = f"{fact.label}, {fact.basis}" if fact.basis else fact.label
-            value = label(fact.shown(bench.units))
-            value.setMaximumWidth(210)
+            figure = isinstance(fact.value, float)
+            value = label(fact.shown(bench.units), wrap=not figure)
+            value.setAlignment(Qt.AlignmentFlag.AlignRight)
+            if not figure:
+                value.setFixedWidth(190)
             value.setAccessibleName(f"{fact.label}: {value.text()}")
             value.setToolTip(fact.remark)
-            self._facts.addWidget(quiet(name), at, 0)
-            self._facts.addWidget(value, at, 1)
+            self._facts.addWidget(quiet(name), at, 0, Qt.AlignmentFlag.AlignTop)
+            self._facts.addWidget(value, at, 1, Qt.AlignmentFlag.AlignRight)
 
     def _show_grounds(self, grounds: list[Ground]) -> None:
         empty(self._grounds)
