@@ -24,7 +24,7 @@ from canvas.tools.pointer import EMPTY, Ghost
 #: A pause this long in panning and zooming is taken for the end of it [ms].
 SETTLE_MS = 30
 #: After so long without moving, labels are laid out anew for the scale [ms].
-IDLE_MS = 200
+IDLE_MS = 300
 #: The still picture is stretched at most this much before another is asked for at once.
 STRETCH = 1.6
 PREVIEW_ALPHA = 0.9

@@ -23,7 +23,6 @@ from canvas.drawing.entries import Raster
 from canvas.drawing.palette import PALETTES
 from canvas.paint.painter import paint_layers
 from canvas.paint.view import View
-from canvas.site.facts import Picture
 
 #: Room around the view in the still picture, a share of it on each side.
 MARGIN = 0.25
@@ -63,6 +62,7 @@ class Painting(QObject):
         self._under_way = 0
         self._more = False
         self._base: tuple[tuple[object, ...], QImage] | None = None
+        self._plan: tuple[tuple[object, ...], QImage] | None = None
         queued = Qt.ConnectionType.QueuedConnection
         self._done.connect(self._finish, queued)
         self._more_came.connect(self._again, queued)
@@ -92,7 +92,7 @@ class Painting(QObject):
             self._latest = None
         self.tiles.clear()
         self.layouts.drop()
-        self._base = None
+        self._base = self._plan = None
 
     def close(self) -> None:
         """Stop painting; nothing arrives afterwards."""
@@ -150,45 +150,49 @@ class Painting(QObject):
         return self._compose(asked, layout)
 
     def _compose(self, asked: Asked, layout: Layout) -> Still | None:
-        """Paint pictures and ground, kept while the view stands still, and the plan over them."""
-        camera, plan = asked.camera, asked.study.plan
-        key = (
-            camera,
-            asked.theme,
-            asked.look.picture_opacity,
-            layout.ground,
-            plan.group("picture"),
-        )
-        if self._base is not None and _same(self._base[0], key):
-            image, complete = self._base[1].copy(), True
-        else:
-            image = blank(camera, asked.theme)
+        """Paint pictures and ground, and the plan over them; each is kept while it holds."""
+        camera, pictures = asked.camera, asked.study.plan.group("picture")
+        look = (asked.theme, asked.look.picture_opacity)
+        base_key = (camera, *look, layout.ground, pictures)
+        complete, base = True, self._base
+        if base is None or not _same(base[0], base_key):
+            image = blank(camera, PALETTES[asked.theme]["paper"])
             complete, whole = self._paint_base(image, asked, layout.ground)
-            self._base = (key, image.copy()) if whole else None
+            base = (base_key, image)
+            self._base = base if whole else None
         if self._void(asked):
             return None
+        plan_key, plan = (camera, *look, layout.plan), self._plan
+        if plan is None or not _same(plan[0], plan_key):
+            image = blank(camera)
+            self._paint_layers(image, asked, layout.plan)
+            self._plan = plan = (plan_key, image)
+        if self._void(asked):
+            return None
+        image = base[1].copy()
         painter = QPainter(image)
-        paint_layers(painter, layout.plan.layers, view_of(camera), PALETTES[asked.theme])
+        painter.drawImage(0, 0, plan[1])
         painter.end()
         return Still(image, camera, layout.revision, complete, layout.contours)
 
+    @staticmethod
+    def _paint_layers(image: QImage, asked: Asked, part: Part) -> None:
+        painter = QPainter(image)
+        paint_layers(painter, part.layers, view_of(asked.camera), PALETTES[asked.theme])
+        painter.end()
+
     def _paint_base(self, image: QImage, asked: Asked, ground: Part) -> tuple[bool, bool]:
         """Return whether every tile in view was there, and whether all were."""
-        finest = {picture.id: picture.pixel_m for picture in asked.study.plan.of(Picture)}
         painter, complete, whole = QPainter(image), True, True
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         for layer in picture_layers(asked.study.plan, asked.folder, asked.look):
-            pixel_m = finest.get(layer.key.partition(":")[2], 0.01)
             for entry in layer.entries:
                 if isinstance(entry, Raster):
                     painter.setOpacity(entry.opacity * layer.opacity)
-                    here, all_here = self.tiles.paint(
-                        painter, entry.file, asked.camera, pixel_m, asked.seen
-                    )
+                    here, all_here = self.tiles.paint(painter, entry.file, asked.camera, asked.seen)
                     complete, whole = complete and here, whole and all_here
-        painter.setOpacity(1.0)
-        paint_layers(painter, ground.layers, view_of(asked.camera), PALETTES[asked.theme])
         painter.end()
+        self._paint_layers(image, asked, ground)
         return complete, whole
 
 
@@ -197,12 +201,14 @@ def _same(a: tuple[object, ...], b: tuple[object, ...]) -> bool:
     return a[:3] == b[:3] and all(x is y for x, y in zip(a[3:], b[3:], strict=True))
 
 
-def blank(camera: Camera, theme: str) -> QImage:
-    """Return an empty picture for a view, in the paper's colour."""
+def blank(camera: Camera, paper: str = "") -> QImage:
+    """Return an empty picture for a view, in the paper's colour or clear."""
     wide, high = round(camera.width * camera.ratio), round(camera.height * camera.ratio)
-    image = QImage(max(wide, 1), max(high, 1), QImage.Format.Format_RGB32)
+    kinds = QImage.Format
+    kind = kinds.Format_RGB32 if paper else kinds.Format_ARGB32_Premultiplied
+    image = QImage(max(wide, 1), max(high, 1), kind)
     image.setDevicePixelRatio(camera.ratio)
-    image.fill(QColor(PALETTES[theme]["paper"]))
+    image.fill(QColor(paper) if paper else QColor(Qt.GlobalColor.transparent))
     return image
 
 

@@ -18,7 +18,7 @@ from PySide6.QtGui import QImage, QPainter
 from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.desk.map_camera import Camera
-from canvas.exchange.rasters import picture_window
+from canvas.exchange.geotiff import picture_frame, picture_window
 
 TILE_PX = 512
 MOST_BYTES = 256 * 1024 * 1024
@@ -27,16 +27,28 @@ READERS = 1
 #: A tile may be magnified so much before a finer one is read.
 MAGNIFIED = 1.34
 #: While tiles keep coming, the map is told at most this often [s].
-TELL_EVERY_S = 0.12
+TELL_EVERY_S = 0.25
 #: Coarser tiles this many levels up stand in until the right one is there.
 STAND_INS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """A tile: file, level (pixel size is 2^level m), column and row counted from the CRS origin."""
+class Sheet:
+    """A background picture's file, where it lies [m] and its pixel size [m]."""
 
     file: str
+    bounds: Bounds
+    pixel_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A tile of a sheet: its pixels are 2^level of the sheet's; columns and rows from its NW.
+
+    So tiles lie on the blocks the file is stored in, and are read without resampling.
+    """
+
+    sheet: Sheet
     level: int
     col: int
     row: int
@@ -44,17 +56,18 @@ class Place:
     @property
     def size_m(self) -> float:
         """Side of the tile [m]."""
-        return float(TILE_PX * 2.0**self.level)
+        return float(TILE_PX * 2.0**self.level * self.sheet.pixel_m)
 
     @property
     def bounds(self) -> Bounds:
         """West, south, east, north [m]."""
-        size = self.size_m
-        return self.col * size, self.row * size, (self.col + 1) * size, (self.row + 1) * size
+        size, (west, _, _, north) = self.size_m, self.sheet.bounds
+        left, top = west + self.col * size, north - self.row * size
+        return left, top - size, left + size, top
 
     def above(self) -> Place:
         """Return the coarser tile that holds this one."""
-        return Place(self.file, self.level + 1, self.col // 2, self.row // 2)
+        return Place(self.sheet, self.level + 1, self.col // 2, self.row // 2)
 
 
 #: None: the picture does not reach there.
@@ -69,6 +82,7 @@ class Tiles:
         self._most = most_bytes
         self._bytes = 0
         self._told = 0.0
+        self._sheets: dict[str, Sheet | None] = {}
         self._kept: OrderedDict[Place, Tile] = OrderedDict()
         self._asked: set[Place] = set()
         self._wanted: frozenset[Place] = frozenset()
@@ -76,15 +90,17 @@ class Tiles:
         self._pool = ThreadPoolExecutor(READERS, thread_name_prefix="tiles")
 
     def paint(
-        self, painter: QPainter, file: str, camera: Camera, finest_m: float, seen: Bounds
+        self, painter: QPainter, file: str, camera: Camera, seen: Bounds
     ) -> tuple[bool, bool]:
         """Paint a picture's tiles over the view.
 
         Return whether every tile that touches `seen` was the right one, and whether all were.
         Missing ones are asked for; `arrived` is called from a reader's thread as they come.
         """
-        level = level_for(camera, finest_m)
-        places = places_in(file, level, camera.bounds())
+        sheet = self._sheet(file)
+        if sheet is None:
+            return True, True
+        places = places_in(sheet, level_for(camera, sheet.pixel_m), camera.bounds())
         missing = [place for place in places if not self._has(place)]
         for place in places:
             self._paint_one(painter, place, camera)
@@ -101,6 +117,7 @@ class Tiles:
         """Forget every tile."""
         with self._lock:
             self._kept.clear()
+            self._sheets.clear()
             self._bytes = 0
             self._wanted = frozenset()
 
@@ -109,6 +126,20 @@ class Tiles:
         with self._lock:
             self._wanted = frozenset()
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _sheet(self, file: str) -> Sheet | None:
+        """Return where a picture lies; None when it can't be read."""
+        with self._lock:
+            if file in self._sheets:
+                return self._sheets[file]
+        try:
+            found: Sheet | None = Sheet(file, *picture_frame(Path(file)))
+        except UserError:
+            # Missing pictures are told of where sites are opened.
+            found = None
+        with self._lock:
+            self._sheets[file] = found
+        return found
 
     def _has(self, place: Place) -> bool:
         with self._lock:
@@ -132,7 +163,7 @@ class Tiles:
                 return
             half = QRectF(0, 0, source.width() / 2, source.height() / 2)
             shift_x = (stand_in.col % 2) * TILE_PX / 2
-            shift_y = (1 - stand_in.row % 2) * TILE_PX / 2
+            shift_y = (stand_in.row % 2) * TILE_PX / 2
             half.moveTo(source.x() / 2 + shift_x, source.y() / 2 + shift_y)
             stand_in, source = stand_in.above(), half
 
@@ -166,31 +197,34 @@ class Tiles:
             self._arrived()
 
 
-def level_for(camera: Camera, finest_m: float) -> int:
-    """Return the coarsest tile level that still looks sharp, but none finer than was made."""
+def level_for(camera: Camera, pixel_m: float) -> int:
+    """Return the coarsest tile level that still looks sharp, but none finer than the sheet."""
     device_m = MAGNIFIED * camera.pixel_m / camera.ratio
-    return max(math.floor(math.log2(device_m)), math.floor(math.log2(finest_m) + 1e-9))
+    return max(math.floor(math.log2(device_m / pixel_m)), 0)
 
 
 def _touch(a: Bounds, b: Bounds) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
-def places_in(file: str, level: int, bounds: Bounds) -> list[Place]:
-    """Return the tiles of a level that touch `bounds`, those nearest the middle first."""
-    size = TILE_PX * 2.0**level
-    cols = range(math.floor(bounds[0] / size), math.floor(bounds[2] / size) + 1)
-    rows = range(math.floor(bounds[1] / size), math.floor(bounds[3] / size) + 1)
-    middle_c = (bounds[0] + bounds[2]) / 2 / size - 0.5
-    middle_r = (bounds[1] + bounds[3]) / 2 / size - 0.5
-    found = [Place(file, level, col, row) for row in rows for col in cols]
+def places_in(sheet: Sheet, level: int, bounds: Bounds) -> list[Place]:
+    """Return the sheet's tiles of a level that touch `bounds`, nearest to their middle first."""
+    size = TILE_PX * 2.0**level * sheet.pixel_m
+    west, south, east, north = sheet.bounds
+    most_cols, most_rows = math.ceil((east - west) / size), math.ceil((north - south) / size)
+    first_col, first_row = (bounds[0] - west) / size, (north - bounds[3]) / size
+    last_col, last_row = (bounds[2] - west) / size, (north - bounds[1]) / size
+    cols = range(max(math.floor(first_col), 0), min(math.floor(last_col) + 1, most_cols))
+    rows = range(max(math.floor(first_row), 0), min(math.floor(last_row) + 1, most_rows))
+    middle_c, middle_r = (first_col + last_col - 1) / 2, (first_row + last_row - 1) / 2
+    found = [Place(sheet, level, col, row) for row in rows for col in cols]
     return sorted(found, key=lambda p: (p.col - middle_c) ** 2 + (p.row - middle_r) ** 2)
 
 
 def read_tile(place: Place) -> Tile:
     """Read one tile; None where the picture does not reach or can't be read."""
     try:
-        rgba = picture_window(Path(place.file), place.bounds, TILE_PX, TILE_PX)
+        rgba = picture_window(Path(place.sheet.file), place.bounds, TILE_PX, TILE_PX)
     except UserError:
         return None
     if not rgba[..., 3].any():

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.desk.bench import Bench
-from canvas.exchange.geotiff import picture_bounds
+from canvas.exchange.geotiff import picture_frame
 from canvas.site.facts import Picture, Site
 from canvas.site.plan import Plan
 from canvas.site.records import Element, kind_of
@@ -114,7 +114,7 @@ def site_bounds(bench: Bench) -> Bounds | None:
     boxes: list[BaseGeometry] = []
     for picture in plan.of(Picture):
         try:
-            boxes.append(shapely.box(*picture_bounds(session.path_of(picture.file))))
+            boxes.append(shapely.box(*picture_frame(session.path_of(picture.file))[0]))
         except UserError:
             # A missing picture is reported where sites are opened; the view does without.
             continue

@@ -186,8 +186,8 @@ def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) ->
     return np.asarray(np.moveaxis(np.concatenate((rgb, mask[None])), 0, -1), np.uint8)
 
 
-def picture_bounds(path: Path) -> Bounds:
-    """Return west, south, east, north [m] of one of our own GeoTIFFs."""
+def picture_frame(path: Path) -> tuple[Bounds, float]:
+    """Return west, south, east, north [m] and the pixel size [m] of one of our own pictures."""
     with _opened(path) as dataset:
         west, south, east, north = dataset.bounds
-    return float(west), float(south), float(east), float(north)
+        return (float(west), float(south), float(east), float(north)), float(dataset.transform.a)
