@@ -14,7 +14,7 @@ from shapely import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from canvas.rules.model import Limit, Rule, Selector
-from canvas.rules.subject import Subject
+from canvas.rules.subject import STEM_PARTS, Subject
 from canvas.site.records import kind
 
 HAIR = 0.01
@@ -170,7 +170,7 @@ def _links(rule: Rule, good: bool, slope: float) -> Scene:
 def _spacing(rule: Rule, good: bool, slope: float) -> Scene:
     limit = asked(rule, slope)
     d = limit + (HAIR if good else -HAIR)
-    radius = 0.0 if rule.a.parts[0] == "stem" else 1.5
+    radius = 0.0 if rule.a.parts[0] in STEM_PARTS else 1.5
     trees = []
     for ident, x in (("a1", 0.0), ("a2", d + 2 * radius)):
         tree = made(rule, "a", ident, Point(x, 0), key="tree")

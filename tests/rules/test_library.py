@@ -119,9 +119,10 @@ def test_a_sites_own_limit_takes_the_place_of_the_sources() -> None:
     rules = rules_of(["good_practice"], {key: 3.0}, {key: "small local fire truck"})
     rule = next(rule for rule in rules if rule.key == key)
     line = LineString([(0, 0), (9, 0)])
-    track = make_subject("track", "t", line, width_m=3.2)
+    edge = {"edge": line.buffer(1.6)}
+    track = make_subject("track", "t", line, edge, width_m=3.2)
     assert Checker([rule], None).check({"t": track}) == ()
-    narrow = make_subject("track", "t", line, width_m=2.8)
+    narrow = make_subject("track", "t", line, edge, width_m=2.8)
     (found,) = Checker([rule], None).check({"t": narrow})
     assert found.required == 3.0
     assert "small local fire truck" in found.caution

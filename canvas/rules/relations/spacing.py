@@ -20,6 +20,8 @@ from canvas.rules.scene import SLOPE_UNKNOWN, Scene
 from canvas.rules.subject import Floats
 
 Ints = NDArray[np.int64]
+#: Pairs this near to each other belong to one stand [m].
+STAND_M = 30.0
 #: More places than this are not drawn one by one for one finding: the worst are.
 MOST_DRAWN = 200
 
@@ -28,8 +30,8 @@ MOST_DRAWN = 200
 def spacing(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
     """Breach where plants of a stand nearer to each other than asked, by the part named.
 
-    Stands that hang together through such pairs are one breach with the worst pair first; so is
-    a row too close in itself. Worked out anew each time: it takes a millisecond for thousands.
+    All such pairs of a stand are one breach with the worst pair first; so is a row too close in
+    itself. Worked out anew each time: it takes milliseconds for thousands.
     """
     assert rule.limit is not None
     table = scene.plants(rule.a, rule.a.parts[0])
@@ -84,11 +86,9 @@ def _stands(
     label = np.full(len(i), -1)
     rest = np.nonzero(~alone)[0]
     if len(rest):
-        count = len(table.ids)
-        links = coo_array((np.ones(len(rest)), (low[rest], high[rest])), shape=(count, count))
-        _, group = connected_components(links, directed=False)
-        label[rest] = group[low[rest]]
-    label[alone] = len(table.ids) + low[alone] * len(table.ids) + high[alone]
+        middle = (table.xy[i[rest]] + table.xy[j[rest]]) / 2
+        label[rest] = _stand_labels(low[rest], high[rest], middle)
+    label[alone] = 4 * len(i) + low[alone] * len(table.ids) + high[alone]
     # A stable sort keeps the worst pair of each group in front.
     order = order[np.argsort(label[order], kind="stable")]
     edges = np.nonzero(np.diff(label[order]))[0] + 1
@@ -111,6 +111,30 @@ def _stands(
             count=len(pairs),
             note=SLOPE_UNKNOWN if unknown else "",
         )
+
+
+def _stand_labels(low: Ints, high: Ints, middle: Floats) -> Ints:
+    """Return which stand each pair belongs to: pairs that share an element, or lie close by."""
+    cells, cell = np.unique(
+        np.floor(middle / STAND_M).astype(np.int64), axis=0, return_inverse=True
+    )
+    cell = cell.reshape(-1)
+    place = {(int(x), int(y)): k for k, (x, y) in enumerate(cells)}
+    beside = [
+        (k, place[x + dx, y + dy])
+        for (x, y), k in place.items()
+        for dx, dy in ((1, 0), (0, 1), (1, 1), (1, -1))
+        if (x + dx, y + dy) in place
+    ]
+    names, element = np.unique(np.concatenate([low, high]), return_inverse=True)
+    count = len(cells) + len(names)
+    start = np.concatenate([cell, cell, np.array([k for k, _ in beside], np.int64)])
+    end = np.concatenate(
+        [len(cells) + element.reshape(-1), np.array([k for _, k in beside], np.int64)]
+    )
+    links = coo_array((np.ones(len(start)), (start, end)), shape=(count, count))
+    _, group = connected_components(links, directed=False)
+    return np.asarray(group[cell], np.int64)
 
 
 def _waived(

@@ -1,0 +1,63 @@
+"""What rules name, the study gives: parts for every kind, and a field or fact for every word."""
+
+from __future__ import annotations
+
+import pytest
+from shapely import LineString, Point, box
+
+from canvas.rules.library import rule_sets
+from canvas.rules.model import Rule
+from canvas.rules.subject import Subject
+from canvas.site.records import element_kinds
+from made import EAST, NORTH, plane, study_of
+
+RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
+#: What `Subject` works out itself from an element's species.
+FROM_SPECIES = {"taxon", "flammability"}
+
+
+@pytest.fixture(scope="module")
+def subjects() -> dict[str, Subject]:
+    """One element of every kind, as the study hands it to the rules."""
+    shapes = {
+        "Point": Point(EAST + 50, NORTH + 50),
+        "LineString": LineString(
+            [(EAST + 20, NORTH + 20), (EAST + 60, NORTH + 40), (EAST + 90, NORTH + 90)]
+        ),
+        "Polygon": box(EAST + 30, NORTH + 30, EAST + 42, NORTH + 38),
+    }
+    items = [kind.cls(geometry=shapes[kind.geometry]) for kind in element_kinds().values()]
+    study = study_of(*items, grid=plane())
+    made = {}
+    for item in items:
+        facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
+        made[item.kind_key] = Subject(item, study.parts(item.id), facts)
+    return made
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.key)
+def test_every_part_and_word_is_there(rule: Rule, subjects: dict[str, Subject]) -> None:
+    for side in rule.selectors:
+        for near in [side, *([side.near.what] if side.near else [])]:
+            for key in near.kinds:
+                assert subjects[key].part(near.parts) is not None, (key, near.parts)
+        for condition in side.where:
+            assert any(knows(subjects[key], condition.field) for key in side.kinds)
+    asked = rule.limit
+    amounts = [] if asked is None else [asked.amount, *(step.amount for step in asked.steps)]
+    for amount in amounts:
+        if amount is not None and amount.times not in ("", "slope_deg"):
+            sides = {"a": [rule.a], "b": [rule.b], "larger": [rule.a, rule.b]}[asked.of]
+            for key in {key for side in sides if side is not None for key in side.kinds}:
+                assert knows(subjects[key], amount.times)
+    quantity = rule.word("quantity")
+    if quantity:
+        assert all(knows(subjects[key], quantity) for key in rule.a.kinds)
+
+
+def knows(subject: Subject, name: str) -> bool:
+    return (
+        name in FROM_SPECIES
+        or name in subject.facts
+        or name in {spec.name for spec in element_kinds()[subject.kind].specs}
+    )
