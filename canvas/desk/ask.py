@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
 MOST = 12
+#: Height of an answer.
+ROW = 44
 NUMBER = r"[-+]?\d+(?:[.,]\d+)?"
 PLACE = re.compile(rf"^\s*({NUMBER})\s*[,; ]\s*({NUMBER})\s*$")
 
@@ -136,6 +138,7 @@ class AskBox(QFrame):
             tail = f"   {answer.keys}" if answer.keys else ""
             item = QListWidgetItem(f"{answer.title}{tail}\n{answer.about}")
             item.setIcon(icon(answer.icon or "ask", self._desk.bench.theme))
+            item.setSizeHint(QSize(0, ROW))
             self.list.addItem(item)
         self.list.setCurrentRow(0 if self._answers else -1)
         if words.strip() and not self._answers:
@@ -143,7 +146,7 @@ class AskBox(QFrame):
         else:
             self._hint.setText("Up and Down choose, Enter does it, Esc leaves")
         self.list.setVisible(bool(self._answers))
-        self.list.setFixedHeight(min(len(self._answers), 7) * 46 + 6)
+        self.list.setFixedHeight(min(len(self._answers), 7) * ROW + 6)
         self.adjustSize()
 
     def answers(self, words: str) -> list[Answer]:

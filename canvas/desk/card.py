@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QButtonGroup,
     QFrame,
     QHBoxLayout,
@@ -135,6 +136,10 @@ class Card(QFrame):
         tool = self._bench.tool
         self._items = tuple(self._bench.selected())
         if not self._items or (tool is not None and tool.busy):
+            focus = QApplication.focusWidget()
+            if focus is not None and self.isAncestorOf(focus):
+                # Otherwise the focus would jump to whatever comes first in the window.
+                self._desk.map.setFocus()
             self.hide()
             return
         first = self._items[0]

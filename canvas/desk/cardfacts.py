@@ -20,10 +20,14 @@ if TYPE_CHECKING:
 SIGNS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "advice"}
 
 
+#: As many stand on the card; the page has them all.
+MOST_FINDINGS = 3
+
+
 class FindingPlate(QFrame):
     """One finding: how grave, what, measured and required, on whose word."""
 
-    def __init__(self, desk: DeskWindow, finding: Finding) -> None:
+    def __init__(self, desk: DeskWindow, finding: Finding, *, brief: bool = False) -> None:
         super().__init__()
         self.setObjectName("plate")
         self.finding = finding
@@ -47,7 +51,9 @@ class FindingPlate(QFrame):
             lines.append(f"Waived: {finding.waived}")
         if finding.caution:
             lines.append(finding.caution)
-        grid.addWidget(small("\n".join(line for line in lines if line)), 1, 1)
+        told = [line for line in lines if line]
+        self.setToolTip("\n".join(told) if brief else "")
+        grid.addWidget(small("\n".join(told[:1] if brief else told)), 1, 1)
         show = button("Show it", lambda: desk.show_finding(finding.key), look="link")
         parts: list[QWidget | None] = [show]
         if not finding.waived and bench.session is not None and not bench.session.readonly:
@@ -92,9 +98,13 @@ class FactsView(QWidget):
         if bench.stale:
             self._box.addWidget(small("These answers are a step behind; new ones are coming."))
         ids = {item.id for item in known}
-        for finding in study.findings():
-            if ids & set(finding.elements):
-                self._box.addWidget(FindingPlate(self._desk, finding))
+        found = [each for each in study.findings() if ids & set(each.elements)]
+        for finding in found[:MOST_FINDINGS]:
+            self._box.addWidget(FindingPlate(self._desk, finding, brief=True))
+        if len(found) > MOST_FINDINGS:
+            words = f"and {len(found) - MOST_FINDINGS} more…"
+            act = self._desk.actions_["page.findings"].trigger
+            self._box.addWidget(button(words, act, look="link"))
         if len(known) == 1:
             self._facts(study.facts(known[0].id))
             if kind_of(known[0]).geometry == "LineString" and study.land.grid is not None:

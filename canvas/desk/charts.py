@@ -117,6 +117,11 @@ class SectionChart(Chart):
         self._ground(painter, frame, at)
         self._stretches(painter, frame, run)
         self._pointer(painter, frame, at)
+        times = frame.height() / (high - low) / (frame.width() / run)
+        painter.setPen(QColor(self.ink.quiet))
+        painter.setFont(self.small_font())
+        where = frame.adjusted(6, 2, -6, 0)
+        painter.drawText(where, Qt.AlignmentFlag.AlignLeft, f"heights drawn {times:.1f} times")
         painter.end()
 
     def _axes(self, painter: QPainter, frame: QRectF, run: float, low: float, high: float) -> None:

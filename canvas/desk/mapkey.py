@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 ROW = 17
 #: The bar is at most this long [pixels].
-BAR_PX = 150.0
+BAR_PX = 120.0
 
 
 class Swatches(QWidget):
@@ -94,7 +94,7 @@ class ScaleBar(QWidget):
         painter.setFont(font)
         painter.setPen(QColor(ink.ink))
         words = show(length / factor, "m", units, 0 if length >= 1 else 2)
-        painter.drawText(QPointF(8, 12), words)
+        painter.drawText(QPointF(pixels + 9, y + 1), words)
         painter.end()
 
 
@@ -176,4 +176,3 @@ class MapKey(QFrame):
         if parent is not None:
             self.adjustSize()
             self.move(parent.width() - self.width() - 12, parent.height() - self.height() - 12)
-            self.raise_()

@@ -54,6 +54,7 @@ class AerialDialog(DeskDialog):
         self.file.chosen.connect(self._look)
         self.crs.changed.connect(self.refresh_ready)
         self.refresh_ready()
+        self.file.line.setFocus()
         if path is not None:
             self.file.set_path(path)
 

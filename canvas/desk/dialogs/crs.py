@@ -34,6 +34,7 @@ class CrsField(QWidget):
             box.setAccessibleName(name)
             box.setPlaceholderText(f"{name}, degrees")
         self._words = small()
+        self._words.hide()
         self.trouble = ""
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -62,7 +63,11 @@ class CrsField(QWidget):
                 raise BadData("Longitude lies in −180 to 180, latitude in −80 to 84 for UTM")
             self.line.setText(f"EPSG:{utm_epsg(lon, lat)}")
         except BadData as trouble:
-            self._words.setText(trouble.what)
+            self._say(trouble.what)
+
+    def _say(self, words: str) -> None:
+        self._words.setText(words)
+        self._words.setVisible(bool(words))
 
     def _look(self, words: str) -> None:
         self.trouble = ""
@@ -74,5 +79,5 @@ class CrsField(QWidget):
                 found = site_crs(named(words))
             except UserError as trouble:
                 self.trouble = trouble.what
-        self._words.setText(self.trouble or (found.name if found is not None else ""))
+        self._say(self.trouble or (found.name if found is not None else ""))
         self.changed.emit()

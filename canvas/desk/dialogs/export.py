@@ -86,6 +86,7 @@ class ExportDialog(DeskDialog):
             self.file.set_path(session.folder.parent / f"{session.folder.name}.geojson")
         self._suffix()
         self._count()
+        self.format.setFocus()
 
     def _suffix(self) -> None:
         suffix = str(self.format.currentData())
@@ -176,6 +177,7 @@ class MapExportDialog(DeskDialog):
         self.map.currentIndexChanged.connect(lambda _i: self._named())
         self.file.line.textChanged.connect(lambda _t: self.refresh_ready())
         self._named()
+        self.map.setFocus()
 
     def _named(self) -> None:
         from canvas.study.maps import MAP_KINDS

@@ -126,6 +126,7 @@ class FeaturesDialog(DeskDialog):
         self.crs.line.editingFinished.connect(self._read)
         self.kind.currentIndexChanged.connect(lambda _i: self._show_columns())
         self.refresh_ready()
+        self.file.line.setFocus()
         if path is not None:
             self.file.set_path(path)
 

@@ -70,6 +70,7 @@ class GroundDialog(DeskDialog):
         self.unit.activated.connect(lambda _i: self._changed())
         self.crs.changed.connect(self._changed)
         self.refresh_ready()
+        self.file.line.setFocus()
         if path is not None:
             self.file.set_path(path)
 

@@ -43,6 +43,7 @@ class KeysDialog(DeskDialog):
         self.body.addWidget(self.sought)
         self.body.addWidget(self.table, 1)
         self._fill("")
+        self.sought.setFocus()
 
     def _fill(self, words: str) -> None:
         rows = [

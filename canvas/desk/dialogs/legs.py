@@ -88,6 +88,7 @@ class LegsDialog(DeskDialog):
         self.legs.setPlaceholderText(HELP)
         self.legs.setMinimumHeight(190)
         self.outline = Outline(desk)
+        self.words = quiet()
         self.unit = _combo("Unit of the distances", UNITS)
         self.north = _combo("Bearings from", (("grid", "Grid north"), ("true", "True north")))
         self.level = QCheckBox("Distances are on the ground, not on the grid")
@@ -96,14 +97,13 @@ class LegsDialog(DeskDialog):
         self.ref, self.deed = QLineEdit(), QLineEdit()
         names = ("East of corner 1", "North of corner 1", "Title reference", "Area in the deed")
         boxes = (self.east, self.start_north, self.ref, self.deed)
+        west, south, east, north = desk.map.view_bounds()
+        self.east.setText(f"{(west + east) / 2:.2f}")
+        self.start_north.setText(f"{(south + north) / 2:.2f}")
         for box, name in zip(boxes, names, strict=True):
             box.setAccessibleName(name)
             box.setPlaceholderText(name)
             box.textChanged.connect(lambda _t: self._look())
-        centre = desk.map.pointer_map() if desk.bench.session is not None else (0.0, 0.0)
-        self.east.setText(f"{centre[0]:.2f}")
-        self.start_north.setText(f"{centre[1]:.2f}")
-        self.words = quiet()
         self._put_together()
         self.legs.textChanged.connect(self._look)
         for combo in (self.unit, self.north):
@@ -111,6 +111,7 @@ class LegsDialog(DeskDialog):
         for check in (self.level, self.packed):
             check.toggled.connect(lambda _on: self._look())
         self.refresh_ready()
+        self.legs.setFocus()
 
     def _put_together(self) -> None:
         form = QFormLayout()

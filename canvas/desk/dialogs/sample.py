@@ -51,6 +51,7 @@ class SampleDialog(DeskDialog):
         if not self.names.count():
             self.body.addWidget(small("No sample came with this copy of the program."))
         self.refresh_ready()
+        self.main.setFocus()
 
     def ready(self) -> bool:
         """Whether a sample and a folder are named."""

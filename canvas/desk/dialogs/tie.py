@@ -67,6 +67,7 @@ class TieDialog(DeskDialog):
         self.file.chosen.connect(self._load)
         self.model.activated.connect(lambda _i: self._refit())
         self._refit()
+        self.file.line.setFocus()
         if path is not None:
             self.file.set_path(path)
 

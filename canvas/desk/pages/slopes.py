@@ -37,8 +37,11 @@ class SlopesPage(Page):
         box.addWidget(self.words)
         box.addWidget(self.chart)
         box.addWidget(self.table, 1)
-        box.addWidget(small("Classes after the Australian Geomechanics Society; cells count by "
-                            "their centre."))  # fmt: skip
+        from canvas.base.sources import source
+        from canvas.ground.surface import SLOPE_CLASSES_SOURCE
+
+        named = source(SLOPE_CLASSES_SOURCE).text
+        box.addWidget(small(f"Classes: {named} Cells count by their centre."))
         shade = desk.actions_["shade.slope_classes"]
         box.addLayout(row(None, button("Shade the map with them", shade.trigger)))
 

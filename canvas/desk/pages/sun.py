@@ -82,7 +82,8 @@ class SunPage(Page):
         sun = got["energy"]
         letters = "JFMAMJJASOND"
         bars = [
-            Bar(letters[m], sun.slope[m], f"{sun.slope[m]:.0f}", sun.level[m]) for m in range(12)
+            Bar(letters[m], float(slope), f"{slope:.0f}", float(flat))
+            for m, (slope, flat) in enumerate(zip(sun.slope_mj, sun.flat_mj, strict=True))
         ]
         self.chart.show_bars(bars, self.chart.palette_["fire"])
         fill_table(self.table, got["days"], right=frozenset({1, 2, 3, 4}))
