@@ -26,7 +26,8 @@ class Dem:
     def level(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the level of the cell under each point [m]."""
         col, row = ~self.transform @ (np.asarray(x), np.asarray(y))
-        return self.z[row.astype(int), col.astype(int)]
+        rows, cols = self.z.shape
+        return self.z[np.clip(row.astype(int), 0, rows - 1), np.clip(col.astype(int), 0, cols - 1)]
 
 
 @pytest.fixture(scope="session")

@@ -74,8 +74,10 @@ def test_ground_reaches_past_the_watershed_above_the_boundary(dem, land):
 
 
 def test_water_lines_run_downhill_and_join(dem, land):
+    wall = land.named("neighbour's dam").geometry.buffer(12)  # the one gully that is dammed
     for feature in land.of("watercourse"):
         xy = shapely.get_coordinates(shapely.segmentize(feature.geometry, 2.0))
+        xy = xy[~shapely.contains_xy(wall, *xy.T)]
         level = dem.level(*xy.T)
         rise = level - np.minimum.accumulate(level)
         assert level[0] - level[-1] > 3, feature.name

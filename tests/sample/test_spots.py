@@ -10,21 +10,10 @@ import shapely
 
 from sample_sites.kestrel_rise.make import spots
 
-PLACES = [
-    "HOUSE",
-    "SHED",
-    "SHED_TRACK",
-    "PATH",
-    "ORCHARD",
-    "GARDEN",
-    "TANK",
-    "WELL",
-    "SEPTIC",
-    "BURIED",
-    "NORTH_HEDGE",
-    "SOUTH_WEST_BELT",
-    "FIREBREAK",
-]
+PLACES = (
+    *("HOUSE", "SHED", "SHED_TRACK", "PATH", "ORCHARD", "GARDEN", "TANK", "WELL"),
+    *("SEPTIC", "BURIED", "NORTH_HEDGE", "SOUTH_WEST_BELT", "FIREBREAK"),
+)
 
 
 @pytest.mark.parametrize("name", PLACES)

@@ -74,9 +74,10 @@ def grass(scene: Scene, window: Window) -> Coat:
     out = Coat(np.empty((*window.shape, 3), dtype=np.float32), np.zeros(window.shape))
     out.rgb[:] = linear(TAWNY)
     sunny = scene.on("sunny", window)
-    out.lay(0.5 + 0.42 * broad + 0.3 * drift + 3.0 * light + 1.6 * sunny, STRAW)
+    out.lay(0.42 + 0.55 * broad + 0.42 * drift + 3.0 * light + 1.4 * sunny, STRAW)
     out.lay(0.75 * smoothstep(0.15, 1.0, drift - 0.5 * broad), GREY_STRAW)
-    out.lay(0.6 * smoothstep(0.1, 1.1, mottle + 0.5 * broad - 3 * light) * rough, RUSSET)
+    heavy = mottle - 0.7 * broad - 0.4 * drift - 3 * light
+    out.lay(0.62 * smoothstep(0.1, 1.2, heavy) * rough, RUSSET)
     shady = 0.30 - 2.2 * sunny + 0.35 * broad + 0.3 * mottle + 2.2 * green
     out.lay(0.42 * smoothstep(0.25, 1.3, shady), OLIVE)
     speck = smoothstep(0.9, 2.0, tuft + 0.7 * mottle + 0.35 * drift - 0.25)
@@ -179,10 +180,12 @@ def patches(window: Window, out: Coat) -> None:
         (plan.TUSSOCK, (162, 146, 90), 0.6, 0.2),
         (plan.LAWN, (112, 122, 70), 0.75, 0.02),
     ):
-        shape = polygon_mask(window, corners, 2.0 if corners is plan.LAWN else 6.0)
-        mask = smoothstep(0.40, 0.78, shape + 0.28 * edge * smoothstep(0.02, 0.3, shape))
+        shape = polygon_mask(window, corners, 2.0 if corners is plan.LAWN else 7.0)
+        mask = smoothstep(0.34, 0.86, shape + 0.42 * edge * smoothstep(0.02, 0.3, shape))
         clump = smoothstep(-1.0, 0.7, leaf + 0.5 * edge)
-        out.lay(mat * mask * (0.35 + 0.65 * clump), colour)
+        out.lay(mat * mask * (0.6 + 0.4 * clump), colour)
+        if corners is plan.BRACKEN:  # last year's fronds lie rust-brown among the green
+            out.lay(0.5 * mask * smoothstep(0.2, 1.3, edge - 0.5 * leaf), (150, 112, 70))
         out.dim(1.0 + 0.10 * mask * leaf)
         out.bump += tall * mask * clump
 

@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 import shapely.affinity
 import shapely.geometry
+from rasterio import Affine
 from rasterio.features import shapes
-from rasterio.transform import from_origin
 
 from . import plan
 from .frame import AERIAL, GROUND, ORIGIN_E, ORIGIN_N
@@ -164,7 +164,7 @@ def water(scene: Scene) -> list[Feature]:
             out.append(Feature("watercourse", title, "ours", part, facts))
     west, _, _, north = GROUND.bounds
     wet = (scene.ground.water_m > 0.25).astype(np.uint8)
-    pieces = shapes(wet, mask=wet > 0, transform=from_origin(west, north, 1.0, 1.0))
+    pieces = shapes(wet, mask=wet > 0, transform=Affine(1.0, 0.0, west, 0.0, -1.0, north))
     pools = [shapely.geometry.shape(geometry) for geometry, _ in pieces]
     dam = max(pools, key=lambda p: p.area).buffer(0.8).buffer(-0.8).simplify(0.4)
     depth = round(float(scene.ground.water_m.max()), 1)

@@ -11,7 +11,6 @@ import rasterio.shutil
 import shapely
 from numpy.typing import NDArray
 from rasterio.io import MemoryFile
-from rasterio.transform import from_origin
 
 from .frame import EPSG, HEIGHTS, NAME, ORIGIN_E, ORIGIN_N, PHOTO_TIME, Floats, Window
 from .landscape import Feature, turned
@@ -22,7 +21,8 @@ JPEG_QUALITY = 90
 
 def placing(window: Window) -> rasterio.Affine:
     """Return the transform of a local window in the site's CRS."""
-    return from_origin(window.west + ORIGIN_E, window.north + ORIGIN_N, window.cell, window.cell)
+    west, north = window.west + ORIGIN_E, window.north + ORIGIN_N
+    return rasterio.Affine(window.cell, 0.0, west, 0.0, -window.cell, north)
 
 
 def write_ground(path: Path, z: Floats, window: Window) -> None:

@@ -12,6 +12,7 @@ from .paths import smoothstep
 from .scene import Scene
 
 ROAD = (216, 202, 172)
+WHEEL = (172, 138, 102)
 RUT = (228, 216, 190)
 SAND = (212, 196, 160)
 MUD = (176, 158, 126)
@@ -68,17 +69,24 @@ def road(scene: Scene, window: Window, out: Coat) -> None:
     out.dim(1.0 + bed * speck)
 
 
-def two_wheels(window: Window, line: Floats, worn: float, seed: int, out: Coat) -> None:
+def two_wheels(
+    window: Window,
+    line: Floats,
+    worn: float,
+    seed: int,
+    soil: tuple[int, int, int],
+    out: Coat,
+) -> None:
     """Wear two bare lines a wheelbase apart, with grass left between them."""
     at = paths.near(window, line, 3.2)
     if at.cells.size == 0:
         return
     rag = on(window, 3.5, seed, 3, 0.7).ravel()[at.cells]
     fade = on(window, 26, seed + 1, 3).ravel()[at.cells]
-    rut = smoothstep(0.52, 0.14, np.abs(at.off_m + 0.12 * rag - 0.82))
+    rut = smoothstep(0.60, 0.20, np.abs(at.off_m + 0.12 * rag - 0.85))
     strength = np.clip(worn * (0.85 + 0.28 * fade), 0, 1)
-    out.lay(spread(window, at.cells, 0.35 * worn * smoothstep(2.0, 0.9, at.off_m)), STRAW)
-    out.lay(spread(window, at.cells, strength * rut), PALE_SOIL)
+    out.lay(spread(window, at.cells, 0.45 * worn * smoothstep(2.0, 0.9, at.off_m)), STRAW)
+    out.lay(spread(window, at.cells, strength * rut), soil)
     middle = smoothstep(0.5, 0.1, at.off_m + 0.1 * rag)
     out.lay(spread(window, at.cells, 0.35 * middle), OLIVE)
     out.bump -= spread(window, at.cells, 0.06 * rut)
@@ -87,13 +95,13 @@ def two_wheels(window: Window, line: Floats, worn: float, seed: int, out: Coat) 
 def wheels(scene: Scene, window: Window, out: Coat) -> None:
     """Paint the old wheel tracks and the neighbour's drive."""
     for k, line in enumerate(scene.tracks.values()):
-        two_wheels(window, line, 0.78, SEED + 410 + 10 * k, out)
+        two_wheels(window, line, 0.95, SEED + 410 + 10 * k, WHEEL, out)
     at = paths.near(window, scene.drive, 4.0)
     if at.cells.size:
         rag = on(window, 4, SEED + 440, 3, 0.7).ravel()[at.cells]
         bed = smoothstep(2.3, 1.3, at.off_m + 0.35 * rag)
         out.lay(spread(window, at.cells, 0.9 * bed), (206, 190, 158))
-    two_wheels(window, scene.drive, 0.7, SEED + 445, out)
+    two_wheels(window, scene.drive, 0.7, SEED + 445, RUT, out)
 
 
 def fence_lines(scene: Scene, window: Window, out: Coat) -> None:

@@ -62,7 +62,7 @@ def lighted(coat: cover.Coat, water: Floats, layers: standing.Standing) -> Float
     surface = layers.ground + gaussian_filter(coat.bump, 0.6, truncate=3)
     cosine = light.facing(surface, cell, star)
     ground = light.lit(coat.rgb, cosine, share, sky)
-    glint = np.array([0.020, 0.022, 0.024])
+    glint = np.array([0.017, 0.017, 0.016])
     ground += (water * sky)[..., None] * glint
     tops = standing.soften(layers)
     cosine = light.facing(tops, cell, star)

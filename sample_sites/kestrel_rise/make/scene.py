@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from rasterio import Affine
 from rasterio.features import rasterize
-from rasterio.transform import from_origin
 from scipy.ndimage import gaussian_filter, map_coordinates, spline_filter
 
 from . import paths, plan
@@ -106,7 +106,7 @@ def polygon_mask(window: Window, corners: object, soft_m: float) -> Floats:
     west, _, _, north = window.bounds
     ring = [(float(u), float(v)) for u, v in corners]  # type: ignore[attr-defined]
     shape = {"type": "Polygon", "coordinates": [[*ring, ring[0]]]}
-    transform = from_origin(west, north, window.cell, window.cell)
+    transform = Affine(window.cell, 0.0, west, 0.0, -window.cell, north)
     mask = rasterize([shape], out_shape=window.shape, transform=transform, dtype="uint8")
     if not mask.any():
         return np.zeros(window.shape)

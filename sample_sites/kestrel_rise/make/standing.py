@@ -29,6 +29,7 @@ class Standing:
     rgb: Floats
     leafy: Floats
     leaf_noise: Floats
+    dapple: Floats
 
     @classmethod
     def empty(cls, window: Window, ground: Floats) -> Standing:
@@ -38,6 +39,7 @@ class Standing:
         return cls(
             window, ground, np.full(shape, AWAY), np.full(shape, -AWAY), np.zeros(shape),
             np.zeros(shape), np.zeros((*shape, 3)), np.zeros(shape), noise,
+            fuzz(window, SEED + 502, 0.5),
         )  # fmt: skip
 
     def box(self, u: float, v: float, reach: float) -> tuple[slice, slice] | None:
@@ -110,15 +112,17 @@ def grow(layers: Standing, tree: Tree, number: int) -> None:
         solid = np.where(inside, smoothstep(1.0, 0.5, d2), 0.0)
         cover[part] = np.maximum(cover[part], solid)
     # Sky shows through between the leaves, more so near a clump's edge.
-    cover *= smoothstep(-1.5, -0.3, noise + (1.0 - 3.4 * kind.gap) + 1.1 * cover)
+    cover *= smoothstep(-1.5, -0.3, noise + (0.85 - 3.4 * kind.gap) + 1.1 * cover)
     if tree.alive:
         tone, warmth = rng.normal(1.0, 0.06), rng.normal(1.0, 0.04)
         colour = 0.86 * tone * linear(kind.leaf) * np.array([warmth, 1, 1])
-        dense: Floats | float = kind.density * cover
+        dense: Floats | float = (
+            kind.density * cover * np.clip(0.62 + 0.75 * layers.dapple[box], 0.04, 2.2)
+        )
     else:
         colour, cover = linear((150, 142, 132)), 0.55 * cover * (noise > 0.25)
         dense = 0.5 * cover
-    rgb = colour[None, None] * (tint * (1 + 0.17 * noise))[..., None]
+    rgb = colour[None, None] * (tint * (1 + 0.24 * noise))[..., None]
     layers.put(box, foot + top, foot + under, cover, rgb, dense, 1.0)
     trunk(layers, tree, foot, low)
 
@@ -186,8 +190,8 @@ def clumps(
 
 def soften(layers: Standing) -> Floats:
     """Return the top surface for shading: steps between clumps eased, the ground elsewhere."""
-    rough = layers.top + 0.20 * layers.leaf_noise * (layers.leafy > 0.5)
+    rough = layers.top + 0.42 * layers.leaf_noise * (layers.leafy > 0.5)
     top = np.where(layers.cover > 0.05, rough, layers.ground)
     # Leafy is 1 for leaves, 0 for roofs and boulders, -1 for what is too small to have a shape.
-    eased = gaussian_filter(top, 0.75, truncate=3)
+    eased = gaussian_filter(top, 0.65, truncate=3)
     return np.where(layers.leafy > 0.5, eased, top)

@@ -1,0 +1,64 @@
+"""Puts land and design together into the site that is opened as the sample.
+
+Run from the top folder: ``python -m sample_sites.kestrel_rise.make.site``.
+"""
+
+from __future__ import annotations
+
+import shutil
+
+from canvas.exchange.rasters import open_grid
+from canvas.site.edits import add
+from canvas.site.facts import Ground, Picture, Site, Threshold, Waiver
+from canvas.site.session import Session
+
+from . import design, landscape, surveyed
+from .frame import EPSG, NAME
+
+SITE_FOLDER = landscape.FOLDER / "site"
+
+
+def main() -> None:
+    """Write the site afresh."""
+    shutil.rmtree(SITE_FOLDER, ignore_errors=True)
+    facts = Site(
+        name=NAME,
+        crs=f"EPSG:{EPSG}",
+        heights_datum="AHD (invented)",
+        rule_sets="good_practice,victoria",
+        designer="The family",
+        address="Windmill Road, western Victoria (invented)",
+    )
+    land = landscape.load()
+    grid = open_grid(landscape.GROUND_TIF)
+    with Session.start(SITE_FOLDER, facts, design.PHASES) as session:
+        ground = Ground(
+            file=session.adopt(landscape.GROUND_TIF, stem="ground"),
+            name="Ground",
+            source="Invented survey, 1 m cells",
+            surveyed="2024-03-12",
+            accuracy_m=0.10,
+            datum="AHD (invented)",
+            cell_m=1.0,
+        )
+        session.apply(add("Bring in the ground", [ground]))
+        picture = Picture(
+            file=session.adopt(landscape.AERIAL_TIF, stem="aerial"),
+            source="Painted from the invented landscape",
+            taken="2024-03-12",
+            pixel_m=0.25,
+        )
+        session.apply(add("Bring in the aerial", [picture]))
+        session.apply(add("Survey", surveyed.elements(land, grid)))
+        session.apply(add("Design", design.elements(grid)))
+        session.apply(add("Agree", agreements()))
+    (SITE_FOLDER / "site.lock").unlink(missing_ok=True)
+
+
+def agreements() -> list[Threshold | Waiver]:
+    """Return what the family has settled with itself."""
+    return []
+
+
+if __name__ == "__main__":
+    main()
