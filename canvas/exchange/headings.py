@@ -8,9 +8,9 @@ import unicodedata
 from canvas.base.quantity import ACRE_M2, FT, GALLON_M3
 
 
-def words(text: str) -> frozenset[str]:
-    """Return the words of a text as a set."""
-    return frozenset(text.split())
+def words(text: str) -> tuple[str, ...]:
+    """Return the words of a text, the surest first."""
+    return tuple(text.split())
 
 
 LATITUDE = words(
@@ -23,12 +23,12 @@ LONGITUDE = words(
     "longitudedeg gpslongitude"
 )
 EASTING = words(
-    "x e east easting eastings este est ost ostwert rechtswert rechts xcoord coordx coordenadax "
-    "utme utmx utmeast utmeasting xutm pointx abscisse ascissa"
+    "x easting eastings east este est ost ostwert rechtswert rechts xcoord coordx coordenadax "
+    "utme utmx utmeast utmeasting xutm pointx abscisse ascissa e"
 )
 NORTHING = words(
-    "y n north northing northings norte nord nordwert hochwert hoch ycoord coordy coordenaday "
-    "utmn utmy utmnorth utmnorthing yutm pointy ordonnee ordinata"
+    "y northing northings north norte nord nordwert hochwert hoch ycoord coordy coordenaday "
+    "utmn utmy utmnorth utmnorthing yutm pointy ordonnee ordinata n"
 )
 #: Words that also mean width and length; taken for positions only when nothing else is.
 MAYBE_LATITUDE = words("breite sirka")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,6 +22,9 @@ UNKNOWNS = {"similarity": 4, "affine": 6}
 CHANCE = 0.01
 #: Nobody points more finely than this [pixels].
 POINTING_PX = 0.5
+#: Largest group of points judged together, and how many groups are tried.
+MOST_AT_ONCE = 3
+MOST_GROUPS = 3000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,49 +141,65 @@ def _distances(matrix: Floats, px: Floats, en: Floats) -> Floats:
 
 
 def _suspects(px: Floats, en: Floats, model: Model) -> tuple[int, ...]:
-    """Return points that don't agree with the rest: worst out first, then look again."""
+    """Return points that don't agree with the rest: the clearest out first, then look again.
+
+    Two wrong points can hide each other from a look at one at a time, so pairs and triples are
+    tried where single points say nothing.
+    """
     left = np.arange(len(px))
+    most = max(len(px) // 3, 1)
     found: list[int] = []
-    while len(found) < max(len(px) // 3, 1):
-        chances = _chances(px[left], en[left], model)
-        if chances is None or chances.min() * len(left) > CHANCE:
+    while len(found) < most:
+        sizes = range(1, min(most - len(found), MOST_AT_ONCE) + 1)
+        for size in sizes:
+            group = _least_likely(px[left], en[left], model, size, CHANCE / len(sizes))
+            if group:
+                break
+        else:
             break
-        worst = int(np.argmin(chances))
-        found.append(int(left[worst]))
-        left = np.delete(left, worst)
+        found += [int(left[index]) for index in group]
+        left = np.delete(left, group)
     return tuple(found)
 
 
-def _chances(px: Floats, en: Floats, model: Model) -> Floats | None:
-    """Return for each point how likely chance puts it as far from the fit of all the others.
+def _least_likely(
+    px: Floats, en: Floats, model: Model, size: int, chance: float
+) -> list[int] | None:
+    """Return the group of `size` points whose going betters the fit most, if beyond chance.
 
-    The externally studentised deletion residual, in two dimensions: its square over two is F with
-    2 and ν degrees of freedom, whose upper tail is (1 + 2 F / ν)^(−ν / 2). None where the
-    others could not contradict each other either.
+    The mean-shift outlier test: with the group given free places, the drop of the sum of squares
+    over what is left is F with 2·size and ν degrees of freedom.
     """
-    free = 2 * (len(px) - 1) - UNKNOWNS[model]
-    if free < 2:
+    free = 2 * (len(px) - size) - UNKNOWNS[model]
+    groups = math.comb(len(px), size)
+    if free < 2 or groups > MOST_GROUPS:
         return None
-    chances = np.ones(len(px))
-    for index in range(len(px)):
-        rest = np.arange(len(px)) != index
+    whole = float(np.sum(_distances(_solve(px, en, model), px, en) ** 2))
+    best, best_chance = None, chance / groups
+    for group in itertools.combinations(range(len(px)), size):
+        rest = np.delete(np.arange(len(px)), group)
         try:
             matrix = _solve(px[rest], en[rest], model)
         except BadData:
             continue  # the others lie on one line without it: it can't be judged
         pixel_m = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
-        pooled = np.sum(_distances(matrix, px[rest], en[rest]) ** 2) / free
-        spread = max(pooled, (POINTING_PX * pixel_m) ** 2)
-        far = 1 + _leverage(px[index], px[rest], model)
-        off = _distances(matrix, px[index : index + 1], en[index : index + 1])[0]
-        f = off**2 / 2 / (spread * far)
-        chances[index] = (1 + 2 * f / free) ** (-free / 2)
-    return chances
+        part = float(np.sum(_distances(matrix, px[rest], en[rest]) ** 2))
+        spread = max(part / free, (POINTING_PX * pixel_m) ** 2)
+        p = _tail(max(whole - part, 0.0) / (2 * size) / spread, size, free)
+        if p < best_chance:
+            off = _distances(matrix, px[list(group)], en[list(group)])
+            best, best_chance = [group[i] for i in np.argsort(-off)], p
+    return best
 
 
-def _leverage(point: Floats, rest: Floats, model: Model) -> float:
-    """Return the variance of the fit at a point, over that of one coordinate."""
-    away, spread = point - rest.mean(axis=0), rest - rest.mean(axis=0)
-    if model == "similarity":
-        return float(1 / len(rest) + away @ away / np.sum(spread**2))
-    return float(1 / len(rest) + away @ np.linalg.solve(spread.T @ spread, away))
+def _tail(f: float, half: int, free: int) -> float:
+    """Return the chance of an F with 2·half and `free` degrees of freedom above `f`.
+
+    The incomplete beta function is a short sum when the first number of degrees is even.
+    """
+    x = free / (free + 2 * half * f)
+    term = total = 1.0
+    for step in range(1, half):
+        term *= (free / 2 + step - 1) / step * (1 - x)
+        total += term
+    return float(x ** (free / 2) * total)

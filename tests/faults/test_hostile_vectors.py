@@ -62,10 +62,12 @@ def test_xml_nested_a_million_deep_ends_in_words(tmp_path: Path) -> None:
 
 def test_a_zip_bomb_is_not_opened(tmp_path: Path) -> None:
     path = tmp_path / "bomb.zip"
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        with archive.open("big.shp", "w") as member:
-            for _ in range(300):
-                member.write(bytes(1 << 20))
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive,
+        archive.open("big.shp", "w") as member,
+    ):
+        for _ in range(300):
+            member.write(bytes(1 << 20))
     assert path.stat().st_size < 1 << 20
     assert "swells" in refused("vector", path)
 
@@ -91,9 +93,9 @@ def test_paths_that_climb_out_of_an_archive_are_refused(tmp_path: Path, name: st
     path = inner / "climb.zip"
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr(name, b"\0\0\x27\x0a" + bytes(96))
-    before = {each for each in tmp_path.rglob("*")}
+    before = set(tmp_path.rglob("*"))
     assert "outside the folder" in refused("vector", path)
-    assert {each for each in tmp_path.rglob("*")} == before
+    assert set(tmp_path.rglob("*")) == before
 
 
 def test_a_link_in_an_archive_is_refused(tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ def ground_job(arguments: dict[str, Any], folder: Path, report: Progress) -> dic
         if cells[0] * cells[1] > MOST_CELLS:
             raise _too_many(*cells)
         z = _read(found, window, factor, part(report, 0.3, 0.5))
-        place = place * place.translation(window[0], window[1])
+        place = lattice.from_cell(place, window[0], window[1])
     report(0.5, "Bringing it to the site’s grid")
     grid = _laid(z, place, source, target, clip, arguments["cell_m"])
     known = np.isfinite(grid.z)

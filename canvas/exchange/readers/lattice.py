@@ -17,6 +17,18 @@ Window = tuple[int, int, int, int]
 MARGIN = 4
 
 
+def on_ground(place: Any, cols: Any, rows: Any) -> Any:
+    """Return x and y of columns and rows: the affine's product, for arrays, in any version."""
+    x = place.a * cols + place.b * rows + place.c
+    return x, place.d * cols + place.e * rows + place.f
+
+
+def from_cell(place: Any, col: int, row: int) -> Any:
+    """Return the affine of a raster cut to begin at a column and row."""
+    x, y = on_ground(place, col, row)
+    return type(place)(place.a, place.b, x, place.d, place.e, y)
+
+
 def cell_size(place: Any, width: int, height: int, own: Any) -> float:
     """Return the shorter side of the middle cell [m], in the file's own units without a CRS."""
     if own is None:
@@ -24,7 +36,7 @@ def cell_size(place: Any, width: int, height: int, own: Any) -> float:
     from pyproj import Geod
 
     c, r = width / 2, height / 2
-    x, y = place * (np.array([c, c + 1, c]), np.array([r, r, r + 1]))
+    x, y = on_ground(place, np.array([c, c + 1, c]), np.array([r, r, r + 1]))
     lon, lat = crs.way(own, "EPSG:4326").transform(x, y)
     if not np.isfinite([lon, lat]).all():
         return math.nan
@@ -39,7 +51,7 @@ def corners(place: Any, width: float, height: float) -> np.ndarray[Any, Any]:
     nought, one = np.zeros_like(t), np.ones_like(t)
     cols = np.concatenate((t, one, t, nought)) * width
     rows = np.concatenate((nought, t, one, t)) * height
-    x, y = place * (cols, rows)
+    x, y = on_ground(place, cols, rows)
     return np.column_stack((x, y))
 
 
@@ -74,7 +86,7 @@ def tidy_size(size: float) -> float:
 def local_cell(place: Any, width: int, height: int, source: Any, target: Any) -> float:
     """Return the shorter side of the middle cell in the target CRS [m]."""
     c, r = width / 2, height / 2
-    x, y = place * (np.array([c, c + 1, c]), np.array([r, r, r + 1]))
+    x, y = on_ground(place, np.array([c, c + 1, c]), np.array([r, r, r + 1]))
     x, y = brought(np.column_stack((x, y)), source, target).T
     sides = np.hypot(x[1:] - x[0], y[1:] - y[0])
     if not np.isfinite(sides).all() or not sides.min() > 0:
@@ -98,7 +110,7 @@ def window(dataset: Any, place: Any, source: Any, target: Any, clip: Bounds | No
     if clip is None:
         return 0, 0, dataset.width, dataset.height
     edge = brought(corners(frame(*clip), 1, 1), target, source)
-    cols, rows = ~place * (edge[:, 0], edge[:, 1])
+    cols, rows = on_ground(~place, edge[:, 0], edge[:, 1])
     if not (np.isfinite(cols).all() and np.isfinite(rows).all()):
         raise elsewhere()
     found = (

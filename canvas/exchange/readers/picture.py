@@ -39,7 +39,7 @@ def picture_job(arguments: dict[str, Any], folder: Path, report: Progress) -> di
         window = lattice.window(dataset, place, source, target, clip)
         _check(found, window)
         plain = folder / "plain.tif"
-        place = place * place.translation(window[0], window[1])
+        place = lattice.from_cell(place, window[0], window[1])
         _flatten(found, window, plain, place, source, part(report, 0.05, 0.4))
     if not (lattice.same(source, target) and lattice.upright(place)):
         report(0.4, "Bringing it to the site’s grid")
@@ -164,7 +164,7 @@ def _new(out: Path, width: int, height: int, place: Any, where: Any) -> Any:
     made = rasterio.open(
         out, "w", driver="GTiff", width=width, height=height, count=4, dtype="uint8",
         transform=place, crs=rasterio.crs.CRS.from_wkt(where.to_wkt()), tiled=True,
-        compress="zstd", zstd_level=1, bigtiff="if_safer", photometric="rgb", alpha="unspecified",
+        compress="zstd", zstd_level=1, bigtiff="if_safer", photometric="rgb", alpha="yes",
     )  # fmt: skip
     made.colorinterp = [ColorInterp.red, ColorInterp.green, ColorInterp.blue, ColorInterp.alpha]
     return made

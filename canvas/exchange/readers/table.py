@@ -25,7 +25,7 @@ WITH_COMMA = re.compile(r"[-+]?(\d{1,3}(\.\d{3})+|\d+),\d+")
 SRID = re.compile(r"\s*SRID=(\d+);", re.IGNORECASE)
 DEGREES = re.compile(
     r"(?P<sign>[-+])?\s*(?P<d>\d+(?:\.\d+)?)\s*[°d:\s]\s*(?:(?P<m>\d+(?:\.\d+)?)\s*['′m:\s]?\s*)?"
-    r"(?:(?P<s>\d+(?:\.\d+)?)\s*(?:\"|″|''|s)?)?\s*(?P<side>[NSEW])?",
+    r"(?:(?P<s>\d+(?:\.\d+)?)\s*(?:\"|″|'')?)?\s*(?P<side>[NSEW])?",
     re.IGNORECASE,
 )
 
@@ -169,8 +169,9 @@ def _chosen(name: str, names: tuple[str, ...]) -> int:
     )
 
 
-def _among(tidy: list[str], wanted: frozenset[str]) -> int:
-    return next((number for number, name in enumerate(tidy) if name in wanted), -1)
+def _among(tidy: list[str], wanted: tuple[str, ...]) -> int:
+    """Return the column with the surest of the wanted names, -1 where none has any."""
+    return next((tidy.index(name) for name in wanted if name in tidy), -1)
 
 
 def _decimal(

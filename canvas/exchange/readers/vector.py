@@ -151,13 +151,13 @@ def _layered(
     near: Callable[[str], Bounds | None],
 ) -> RawFile:
     import pyogrio
-    from pyogrio.errors import DataSourceError
+    from pyogrio.errors import DataLayerError, DataSourceError
 
     own = file_crs
     if not own:
         try:
             own = str(pyogrio.read_info(path, layer=layer or None)["crs"] or "")
-        except (DataSourceError, ValueError):
+        except (DataSourceError, DataLayerError, ValueError):
             own = ""  # reading it properly will say what is wrong
     within = near(own) if own else None
     return layers.read(path, form, layer=layer, encoding=columns.encoding, within=within)
