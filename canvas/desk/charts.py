@@ -1,32 +1,36 @@
-"""Pictures on the pages: a section with its grades, and bars by month or class."""
+"""Charts on the pages: drawn once for desk and paper by `drawing.chart`, painted here."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import (
-    QColor,
-    QFont,
-    QFontMetricsF,
-    QMouseEvent,
-    QPainter,
-    QPainterPath,
-    QPaintEvent,
-    QPen,
-)
+import numpy as np
+from PySide6.QtCore import QPointF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from canvas.base.grid import Floats
 from canvas.base.quantity import show, shown
 from canvas.desk.bench import Bench
 from canvas.desk.theme import Inks, inks
-from canvas.drawing.furniture import nice_step
+from canvas.drawing.chart import Axis, Chart, ChartStyle, Series, bar_chart, line_chart
+from canvas.drawing.entries import Entry, Layer, Lines, Page, Stroke, Text
+from canvas.drawing.furniture import ring
+from canvas.drawing.palette import PALETTES
+from canvas.paint.painter import paint_layers
+from canvas.paint.view import View
+
+if TYPE_CHECKING:
+    from canvas.study.tables import Stretch
+
+#: Letters of a chart on the screen [mm of a screen at 100 %]: as tall as the small print.
+LETTERS_MM = 2.1
+MM_PER_INCH = 25.4
 
 
-class Chart(QWidget):
+class Figure(QWidget):
     """A picture that follows the theme."""
 
     def __init__(self, bench: Bench) -> None:
@@ -41,196 +45,148 @@ class Chart(QWidget):
         return inks(self._bench.theme)
 
     @property
-    def palette_(self) -> dict[str, str]:
-        """The map's inks, so that a chart's ground and sun look as on the map."""
-        from canvas.drawing.palette import PALETTES
-
+    def map_ink(self) -> dict[str, str]:
+        """The map's inks, so that a picture's ground and sun look as on the map."""
         return dict(PALETTES[self._bench.theme])
 
     def small_font(self) -> QFont:
-        """Return the font of axis figures."""
+        """Return the font of small figures."""
         font = QFont(self.font())
         font.setPointSizeF(max(font.pointSizeF() - 1.5, 7.0))
         return font
 
 
-class SectionChart(Chart):
+class ChartFigure(Figure):
+    """A chart made for the widget's size, and made again when that changes."""
+
+    def __init__(self, bench: Bench, name: str) -> None:
+        super().__init__(bench)
+        self.setAccessibleName(name)
+        self.chart: Chart | None = None
+
+    @property
+    def mm_px(self) -> float:
+        """Pixels to a millimetre on this screen."""
+        return self.logicalDpiX() / MM_PER_INCH
+
+    def made(self, width_mm: float, height_mm: float) -> Chart | None:
+        """Return the chart for a size; subclasses say what it shows."""
+        return None
+
+    def extras(self, chart: Chart) -> list[Entry]:
+        """Return what is drawn over the chart."""
+        return []
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint the chart."""
+        width, height = self.width() / self.mm_px, self.height() / self.mm_px
+        self.chart = self.made(width, height)
+        if self.chart is None:
+            return
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        entries = (*self.chart.entries, *self.extras(self.chart))
+        layer = Layer("chart", self.accessibleName(), entries)
+        view = View.page(Page(width, height), self.mm_px, vector=False)
+        paint_layers(painter, (layer,), view, PALETTES[self._bench.theme])
+        self.over(painter, self.chart)
+        painter.end()
+
+    def over(self, painter: QPainter, chart: Chart) -> None:
+        """Paint what lives: the pointer's place."""
+
+    def spot(self, chart: Chart, x: float, y: float) -> QPointF:
+        """Return the pixel of a value."""
+        x_mm, y_mm = chart.at(x, y)
+        return QPointF(x_mm * self.mm_px, self.height() - y_mm * self.mm_px)
+
+
+class SectionChart(ChartFigure):
     """Heights along a line, exaggerated as stated, with the grade of every stretch."""
 
     #: Distance along the line under the pointer [m]; -1 when it left.
     pointed = Signal(float)
 
-    LEFT, RIGHT, TOP, FOOT = 62.0, 18.0, 16.0, 40.0
-
     def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
-        self._distance: Floats | None = None
-        self._height: Floats | None = None
-        self._grades: list[tuple[float, float, float]] = []
+        super().__init__(bench, "Section")
+        self._distance: Floats = np.zeros(0)
+        self._height: Floats = np.zeros(0)
+        self._stretches: list[Stretch] = []
         self._at: float | None = None
         self.setMouseTracking(True)
-        self.setMinimumHeight(130)
-        self.setAccessibleName("Section")
+        self.setMinimumHeight(120)
 
     def sizeHint(self) -> QSize:
         """Ask for a wide, low picture."""
-        return QSize(700, 200)
+        return QSize(700, 190)
 
-    def show_section(
-        self, distance_m: Floats, z_m: Floats, grades: Sequence[tuple[float, float, float]]
-    ) -> None:
-        """Show heights (stations,) and grades (from [m], to [m], ratio)."""
-        self._distance, self._height, self._grades = distance_m, z_m, list(grades)
+    def show_section(self, distance_m: Floats, z_m: Floats, parts: Sequence[Stretch]) -> None:
+        """Show heights (stations,) and the grades of stretches."""
+        self._distance, self._height, self._stretches = distance_m, z_m, list(parts)
         self.update()
 
-    def _frame(self) -> QRectF:
-        return QRectF(self.LEFT, self.TOP, max(self.width() - self.LEFT - self.RIGHT, 10),
-                      max(self.height() - self.TOP - self.FOOT, 10))  # fmt: skip
+    @property
+    def _factor(self) -> float:
+        return shown("m", self._bench.units).factor
 
-    def _range(self) -> tuple[float, float]:
-        assert self._height is not None
-        known = self._height[self._height == self._height]
-        low, high = float(known.min()), float(known.max())
-        room = max((high - low) * 0.12, 0.5)
-        return low - room, high + room
+    def made(self, width_mm: float, height_mm: float) -> Chart | None:
+        """Return the section as a chart, in the shown unit."""
+        if not np.isfinite(self._height).any():
+            return None
+        symbol = shown("m", self._bench.units).symbol
+        ground = Series(
+            "Existing ground", self._distance * self._factor, self._height * self._factor,
+            "contour_index", 0.5, fill="contour",
+        )  # fmt: skip
+        x_axis, y_axis = Axis(f"{symbol} along"), Axis(f"Height, {symbol}")
+        return line_chart([ground], width_mm, height_mm, x_axis, y_axis, ChartStyle(LETTERS_MM))
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw axes, ground, grades and the pointer's station."""
-        if (
-            self._distance is None
-            or self._height is None
-            or not (self._height == self._height).any()
-        ):
+    def extras(self, chart: Chart) -> list[Entry]:
+        """Return the grades along the foot, as far as they fit, and the exaggeration."""
+        left, bottom, wide, high = chart.plot
+        entries: list[Entry] = []
+        cuts = []
+        for part in self._stretches:
+            x0, _ = chart.at(part.from_m * self._factor, 0)
+            x1, _ = chart.at(part.to_m * self._factor, 0)
+            cuts.append(ring((x1, bottom), (x1, bottom + LETTERS_MM * 2)))
+            if x1 - x0 > LETTERS_MM * 4 and not math.isnan(part.grade):
+                words = show(part.grade, "%", decimals=0)
+                middle = (x0 + x1) / 2
+                entries.append(
+                    Text(middle, bottom + LETTERS_MM, words, LETTERS_MM, "ink", halo="halo")
+                )
+        words = f"heights drawn {chart.stretch:.1f} times"
+        top = bottom + high + LETTERS_MM * 1.7
+        entries.append(Text(left + wide / 2, top, words, LETTERS_MM, "ink_soft"))
+        return [Lines(cuts, Stroke("ink_soft", 0.15)), *entries]
+
+    def over(self, painter: QPainter, chart: Chart) -> None:
+        """Paint the station under the pointer."""
+        if self._at is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        frame, (low, high) = self._frame(), self._range()
-        run = float(self._distance[-1])
-
-        def at(d: float, z: float) -> QPointF:
-            return QPointF(
-                frame.left() + d / run * frame.width(),
-                frame.bottom() - (z - low) / (high - low) * frame.height(),
-            )
-
-        self._axes(painter, frame, run, low, high)
-        self._ground(painter, frame, at)
-        self._stretches(painter, frame, run)
-        self._pointer(painter, frame, at)
-        times = frame.height() / (high - low) / (frame.width() / run)
-        painter.setPen(QColor(self.ink.quiet))
-        painter.setFont(self.small_font())
-        where = frame.adjusted(6, 2, -6, 0)
-        painter.drawText(where, Qt.AlignmentFlag.AlignLeft, f"heights drawn {times:.1f} times")
-        painter.end()
-
-    def _axes(self, painter: QPainter, frame: QRectF, run: float, low: float, high: float) -> None:
-        painter.setFont(self.small_font())
-        units = self._bench.units
-        factor, symbol = shown("m", units).factor, shown("m", units).symbol
-        metrics = QFontMetricsF(painter.font())
-        step = nice_step((high - low) * factor / max(int(frame.height() / 34), 2))
-        value = math.ceil(low * factor / step) * step
-        while value <= high * factor:
-            y = frame.bottom() - (value / factor - low) / (high - low) * frame.height()
-            painter.setPen(QPen(QColor(self.ink.line), 1))
-            painter.drawLine(QPointF(frame.left(), y), QPointF(frame.right(), y))
-            painter.setPen(QColor(self.ink.quiet))
-            box = QRectF(0, y - 8, frame.left() - 7, 16)
-            painter.drawText(
-                box,
-                Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
-                f"{value:g} {symbol}",
-            )
-            value += step
-        step = nice_step(run * factor / max(int(frame.width() / 80), 2))
-        value = 0.0
-        while value <= run * factor + 1e-9:
-            x = frame.left() + value / factor / run * frame.width()
-            painter.setPen(QPen(QColor(self.ink.edge), 1))
-            painter.drawLine(QPointF(x, frame.bottom()), QPointF(x, frame.bottom() + 4))
-            words = f"{value:g} {symbol}"
-            painter.setPen(QColor(self.ink.quiet))
-            width = metrics.horizontalAdvance(words)
-            painter.drawText(
-                QPointF(min(x - width / 2, self.width() - width - 2), self.height() - 5), words
-            )
-            value += step
-
-    def _ground(self, painter: QPainter, frame: QRectF, at: object) -> None:
-        assert self._distance is not None
-        assert self._height is not None
-        assert callable(at)
-        colours = self.palette_
-        line, fill = QPainterPath(), QPainterPath()
-        open_ = False
-        last = QPointF()
-        for d, z in zip(self._distance, self._height, strict=True):
-            if math.isnan(z):
-                if open_:
-                    fill.lineTo(QPointF(last.x(), frame.bottom()))
-                open_ = False
-                continue
-            spot = at(float(d), float(z))
-            if open_:
-                line.lineTo(spot)
-                fill.lineTo(spot)
-            else:
-                line.moveTo(spot)
-                fill.moveTo(QPointF(spot.x(), frame.bottom()))
-                fill.lineTo(spot)
-            open_, last = True, spot
-        if open_:
-            fill.lineTo(QPointF(last.x(), frame.bottom()))
-        shade = QColor(colours["contour"])
-        shade.setAlphaF(0.28)
-        painter.fillPath(fill, shade)
-        painter.setPen(QPen(QColor(colours["contour_index"]), 2))
-        painter.drawPath(line)
-
-    def _stretches(self, painter: QPainter, frame: QRectF, run: float) -> None:
-        """Write the grade of each stretch in a band under the ground, as far as it fits."""
-        painter.setFont(self.small_font())
-        metrics = QFontMetricsF(painter.font())
-        for start, end, ratio in self._grades:
-            x0 = frame.left() + start / run * frame.width()
-            x1 = frame.left() + end / run * frame.width()
-            painter.setPen(QPen(QColor(self.ink.line), 1))
-            painter.drawLine(QPointF(x1, frame.bottom() + 5), QPointF(x1, frame.bottom() + 20))
-            words = show(ratio, "%", decimals=0)
-            if not math.isnan(ratio) and metrics.horizontalAdvance(words) < x1 - x0 - 4:
-                painter.setPen(QColor(self.ink.ink))
-                box = QRectF(x0, frame.bottom() + 5, x1 - x0, 15)
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
-
-    def _pointer(self, painter: QPainter, frame: QRectF, at: object) -> None:
-        if self._at is None or self._distance is None or self._height is None:
-            return
-        import numpy as np
-
-        assert callable(at)
         z = float(np.interp(self._at, self._distance, self._height))
         if math.isnan(z):
             return
-        spot = at(self._at, z)
+        spot = self.spot(chart, self._at * self._factor, z * self._factor)
+        top = self.spot(chart, chart.range[0], chart.range[3]).y()
+        foot = self.spot(chart, chart.range[0], chart.range[2]).y()
         painter.setPen(QPen(QColor(self.ink.focus), 1, Qt.PenStyle.DashLine))
-        painter.drawLine(QPointF(spot.x(), frame.top()), QPointF(spot.x(), frame.bottom()))
+        painter.drawLine(QPointF(spot.x(), top), QPointF(spot.x(), foot))
         painter.setBrush(QColor(self.ink.focus))
         painter.drawEllipse(spot, 3.5, 3.5)
         units = self._bench.units
         words = f"{show(self._at, 'm', units, 1)} along · {show(z, 'm', units, 2)}"
-        metrics = QFontMetricsF(painter.font())
-        x = min(spot.x() + 7, frame.right() - metrics.horizontalAdvance(words))
+        painter.setFont(self.small_font())
+        room = self.width() - QFontMetricsF(painter.font()).horizontalAdvance(words) - 8
         painter.setPen(QColor(self.ink.ink))
-        painter.drawText(QPointF(x, frame.top() + 9), words)
+        painter.drawText(QPointF(min(spot.x() + 8, room), top + 12), words)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Follow the pointer along the section."""
-        if self._distance is None:
+        if self.chart is None:
             return
-        frame = self._frame()
-        share = (event.position().x() - frame.left()) / frame.width()
-        self._at = min(max(share, 0.0), 1.0) * float(self._distance[-1])
+        self._at = self.chart.value_at(event.position().x() / self.mm_px) / self._factor
         self.pointed.emit(self._at)
         self.update()
 
@@ -241,82 +197,60 @@ class SectionChart(Chart):
         self.update()
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """One bar: its name, its value, and what to write at it."""
+class BarFigure(ChartFigure):
+    """Upright bars, each with its figure, and a mark across each where there is one."""
 
-    label: str
-    value: float
-    words: str
-    #: A second value marked across the bar; None for none.
-    mark: float | None = None
-    #: Ink of the bar; "" for the chart's own.
-    colour: str = ""
-
-
-class BarChart(Chart):
-    """Upright bars beside each other, each with its figure."""
-
-    def __init__(self, bench: Bench, name: str) -> None:
-        super().__init__(bench)
-        self._bars: list[Bar] = []
-        self._colour = ""
+    def __init__(self, bench: Bench, name: str, axis: str, role: str) -> None:
+        super().__init__(bench, name)
+        self._axis = axis
+        self._role = role
+        self._names: list[str] = []
+        self._values: list[float] = []
+        self._words: list[str] = []
+        self._marks: list[float] = []
         self.setMinimumHeight(150)
-        self.setAccessibleName(name)
 
     def sizeHint(self) -> QSize:
         """Ask for a low picture."""
-        return QSize(360, 170)
+        return QSize(360, 180)
 
-    def show_bars(self, bars: Sequence[Bar], colour: str = "") -> None:
-        """Show bars, in the accent unless a colour is given."""
-        self._bars, self._colour = list(bars), colour
-        told = ", ".join(f"{bar.label} {bar.words}" for bar in self._bars)
+    def show_bars(
+        self,
+        names: Sequence[str],
+        values: Sequence[float],
+        words: Sequence[str],
+        marks: Sequence[float] = (),
+    ) -> None:
+        """Show bars, what is written over each, and a value marked across each."""
+        self._names, self._values = list(names), list(values)
+        self._words, self._marks = list(words), list(marks)
+        told = ", ".join(f"{n} {w}" for n, w in zip(self._names, self._words, strict=True))
         self.setAccessibleDescription(told)
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the bars."""
-        values = [v for b in self._bars for v in (b.value, b.mark or 0.0) if not math.isnan(v)]
-        if not values:
-            return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setFont(self.small_font())
-        metrics = QFontMetricsF(painter.font())
-        top, foot = 20.0, self.height() - 20.0
-        most = max(*values, 1e-9)
-        width = self.width() / len(self._bars)
-        for number, bar in enumerate(self._bars):
-            self._bar(painter, metrics, bar, number * width, width, (top, foot, most))
-        painter.end()
+    def made(self, width_mm: float, height_mm: float) -> Chart | None:
+        """Return the bars as a chart."""
+        if not self._names:
+            return None
+        high = max([*self._values, *self._marks, 1e-9])
+        axis = Axis(self._axis, high=high)
+        style = ChartStyle(LETTERS_MM)
+        return bar_chart(
+            self._names, self._values, width_mm, height_mm, axis, role=self._role, style=style
+        )
 
-    def _bar(
-        self,
-        painter: QPainter,
-        metrics: QFontMetricsF,
-        bar: Bar,
-        x: float,
-        width: float,
-        scale: tuple[float, float, float],
-    ) -> None:
-        top, foot, most = scale
-        value = bar.value if bar.value == bar.value else 0.0
-        high = (foot - top) * max(value, 0.0) / most
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(bar.colour or self._colour or self.ink.accent))
-        box = QRectF(x + width * 0.14, foot - high, width * 0.72, high)
-        painter.drawRoundedRect(box, 2, 2)
-        if bar.mark is not None:
-            y = foot - (foot - top) * bar.mark / most
-            painter.setPen(QPen(QColor(self.ink.ink), 2))
-            painter.drawLine(QPointF(x + width * 0.06, y), QPointF(x + width * 0.94, y))
-        painter.setPen(QColor(self.ink.quiet))
-        label = metrics.elidedText(bar.label, Qt.TextElideMode.ElideRight, width)
-        painter.drawText(QRectF(x, foot + 3, width, 15), Qt.AlignmentFlag.AlignCenter, label)
-        if metrics.horizontalAdvance(bar.words) <= width + 2:
-            painter.setPen(QColor(self.ink.ink))
-            y = min(foot - high, foot - (foot - top) * (bar.mark or 0) / most) - 15
-            painter.drawText(
-                QRectF(x - 2, y, width + 4, 14), Qt.AlignmentFlag.AlignCenter, bar.words
-            )
+    def extras(self, chart: Chart) -> list[Entry]:
+        """Return the figures over the bars, and the marks across them."""
+        entries: list[Entry] = []
+        width = chart.plot[2] / len(self._names)
+        for at, (value, words) in enumerate(zip(self._values, self._words, strict=True)):
+            top = max(value, self._marks[at]) if self._marks else value
+            x, y = chart.at(at + 0.5, top)
+            if len(words) * LETTERS_MM * 0.62 <= width:
+                y += LETTERS_MM * 0.95
+                entries.append(Text(x, y, words, LETTERS_MM, "ink", halo="halo"))
+        lines = [
+            ring(chart.at(at + 0.08, mark), chart.at(at + 0.92, mark))
+            for at, mark in enumerate(self._marks)
+        ]
+        return [Lines(lines, Stroke("ink", 0.5)), *entries] if lines else entries

@@ -153,20 +153,24 @@ class Painting(QObject):
         """Paint pictures and ground, and the plan over them; each is kept while it holds."""
         camera, pictures = asked.camera, asked.study.plan.group("picture")
         look = (asked.theme, asked.look.picture_opacity)
-        base_key = (camera, *look, layout.ground, pictures)
-        complete, base = True, self._base
-        if base is None or not _same(base[0], base_key):
-            image = blank(camera, PALETTES[asked.theme]["paper"])
-            complete, whole = self._paint_base(image, asked, layout.ground)
-            base = (base_key, image)
-            self._base = base if whole else None
-        if self._void(asked):
-            return None
+        rasters = _rasters(asked)
+        files = [raster.file for raster in rasters]
+        seen = camera.bounds() if asked.settled else asked.seen
+        # The tiles are read while the plan is painted.
+        self.tiles.want(files, camera, seen)
         plan_key, plan = (camera, *look, layout.plan), self._plan
         if plan is None or not _same(plan[0], plan_key):
             image = blank(camera)
             self._paint_layers(image, asked, layout.plan)
             self._plan = plan = (plan_key, image)
+        if self._void(asked):
+            return None
+        base_key, base = (camera, *look, layout.ground, pictures), self._base
+        complete = self.tiles.has_all(files, camera, asked.seen)
+        if base is None or not _same(base[0], base_key):
+            whole = self.tiles.has_all(files, camera, camera.bounds())
+            base = (base_key, self._paint_base(asked, rasters, layout.ground))
+            self._base = base if whole else None
         if self._void(asked):
             return None
         image = base[1].copy()
@@ -175,25 +179,32 @@ class Painting(QObject):
         painter.end()
         return Still(image, camera, layout.revision, complete, layout.contours)
 
+    def _paint_base(self, asked: Asked, rasters: list[Raster], ground: Part) -> QImage:
+        image = blank(asked.camera, PALETTES[asked.theme]["paper"])
+        painter = QPainter(image)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        for raster in rasters:
+            painter.setOpacity(raster.opacity)
+            self.tiles.paint(painter, raster.file, asked.camera)
+        painter.end()
+        self._paint_layers(image, asked, ground)
+        return image
+
     @staticmethod
     def _paint_layers(image: QImage, asked: Asked, part: Part) -> None:
         painter = QPainter(image)
         paint_layers(painter, part.layers, view_of(asked.camera), PALETTES[asked.theme])
         painter.end()
 
-    def _paint_base(self, image: QImage, asked: Asked, ground: Part) -> tuple[bool, bool]:
-        """Return whether every tile in view was there, and whether all were."""
-        painter, complete, whole = QPainter(image), True, True
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        for layer in picture_layers(asked.study.plan, asked.folder, asked.look):
-            for entry in layer.entries:
-                if isinstance(entry, Raster):
-                    painter.setOpacity(entry.opacity * layer.opacity)
-                    here, all_here = self.tiles.paint(painter, entry.file, asked.camera, asked.seen)
-                    complete, whole = complete and here, whole and all_here
-        painter.end()
-        self._paint_layers(image, asked, ground)
-        return complete, whole
+
+def _rasters(asked: Asked) -> list[Raster]:
+    """Return the background pictures shown, lowest first, with their whole opacity."""
+    return [
+        replace(entry, opacity=entry.opacity * layer.opacity)
+        for layer in picture_layers(asked.study.plan, asked.folder, asked.look)
+        for entry in layer.entries
+        if isinstance(entry, Raster)
+    ]
 
 
 def _same(a: tuple[object, ...], b: tuple[object, ...]) -> bool:

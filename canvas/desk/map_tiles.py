@@ -6,7 +6,7 @@ import math
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,8 +22,7 @@ from canvas.exchange.geotiff import picture_frame, picture_window
 
 TILE_PX = 512
 MOST_BYTES = 256 * 1024 * 1024
-#: More readers would take the interface thread's turn on small machines.
-READERS = 1
+READERS = 2
 #: A tile may be magnified so much before a finer one is read.
 MAGNIFIED = 1.34
 #: While tiles keep coming, the map is told at most this often [s].
@@ -89,23 +88,34 @@ class Tiles:
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(READERS, thread_name_prefix="tiles")
 
-    def paint(
-        self, painter: QPainter, file: str, camera: Camera, seen: Bounds
-    ) -> tuple[bool, bool]:
-        """Paint a picture's tiles over the view.
+    def want(self, files: Sequence[str], camera: Camera, seen: Bounds) -> None:
+        """Have the tiles read that touch `seen`; `arrived` is called from a reader's thread."""
+        missing = [
+            place
+            for file in files
+            for place in self._places(file, camera)
+            if _touch(place.bounds, seen) and not self._has(place)
+        ]
+        with self._lock:
+            self._wanted = frozenset(missing)
+            fresh = [place for place in missing if place not in self._asked]
+            self._asked.update(fresh)
+        for place in fresh:
+            self._pool.submit(self._read, place)
 
-        Return whether every tile that touches `seen` was the right one, and whether all were.
-        Missing ones are asked for; `arrived` is called from a reader's thread as they come.
-        """
-        sheet = self._sheet(file)
-        if sheet is None:
-            return True, True
-        places = places_in(sheet, level_for(camera, sheet.pixel_m), camera.bounds())
-        missing = [place for place in places if not self._has(place)]
-        for place in places:
+    def paint(self, painter: QPainter, file: str, camera: Camera) -> None:
+        """Paint a picture's tiles over the view; coarser ones stand in for those not there."""
+        for place in self._places(file, camera):
             self._paint_one(painter, place, camera)
-        self._ask(missing)
-        return not any(_touch(place.bounds, seen) for place in missing), not missing
+
+    def has_all(self, files: Sequence[str], camera: Camera, seen: Bounds) -> bool:
+        """Return whether every tile that touches `seen` is there."""
+        return all(
+            self._has(place)
+            for file in files
+            for place in self._places(file, camera)
+            if _touch(place.bounds, seen)
+        )
 
     @property
     def busy(self) -> bool:
@@ -126,6 +136,12 @@ class Tiles:
         with self._lock:
             self._wanted = frozenset()
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _places(self, file: str, camera: Camera) -> list[Place]:
+        sheet = self._sheet(file)
+        if sheet is None:
+            return []
+        return places_in(sheet, level_for(camera, sheet.pixel_m), camera.bounds())
 
     def _sheet(self, file: str) -> Sheet | None:
         """Return where a picture lies; None when it can't be read."""
@@ -166,14 +182,6 @@ class Tiles:
             shift_y = (stand_in.row % 2) * TILE_PX / 2
             half.moveTo(source.x() / 2 + shift_x, source.y() / 2 + shift_y)
             stand_in, source = stand_in.above(), half
-
-    def _ask(self, missing: list[Place]) -> None:
-        with self._lock:
-            self._wanted = frozenset(missing)
-            fresh = [place for place in missing if place not in self._asked]
-            self._asked.update(fresh)
-        for place in fresh:
-            self._pool.submit(self._read, place)
 
     def _read(self, place: Place) -> None:
         with self._lock:

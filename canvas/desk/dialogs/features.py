@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QGridLayout, QListWidget, 
 from shapely import get_coordinates, get_parts
 
 from canvas.base.errors import BadData, UserError
-from canvas.desk.charts import Chart
+from canvas.desk.charts import Figure
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.parts import column, empty, heading, label, quiet, row, scrolling
@@ -32,7 +32,7 @@ MOST_SHAPES = 3000
 NOT_OFFERED = ("title_legs", "bearings_from", "phase")
 
 
-class ShapesPreview(Chart):
+class ShapesPreview(Figure):
     """The file's shapes over the site's boundary: a glance tells a wrong grid."""
 
     def __init__(self, desk: DeskWindow) -> None:
@@ -51,7 +51,7 @@ class ShapesPreview(Chart):
         """Draw the boundary and the shapes."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(self.palette_["paper"]))
+        painter.fillRect(self.rect(), QColor(self.map_ink["paper"]))
         painter.setPen(QPen(QColor(self.ink.line), 1))
         painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
         plan = self._desk.bench.plan
@@ -69,7 +69,7 @@ class ShapesPreview(Chart):
                     self.height() / 2 - (spot[1] - middle[1]) * scale,
                 )
 
-            dashed = QPen(QColor(self.palette_["boundary"]), 2, Qt.PenStyle.DashLine)
+            dashed = QPen(QColor(self.map_ink["boundary"]), 2, Qt.PenStyle.DashLine)
             self._draw(painter, site, at, dashed)
             self._draw(painter, self._shapes, at, QPen(QColor(self.ink.accent), 1.6))
         painter.end()

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QPla
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import area_unit, read_number, show
-from canvas.desk.charts import Chart
+from canvas.desk.charts import Figure
 from canvas.desk.dialogs.base import DeskDialog
 from canvas.desk.parts import column, quiet, row
 from canvas.site.edits import add
@@ -24,7 +24,7 @@ UNITS = (("m", "Metres"), ("ft", "Feet"), ("usft", "US survey feet"), ("link", "
          ("chain", "Chains"))  # fmt: skip
 
 
-class Outline(Chart):
+class Outline(Figure):
     """The corners as they stand, with the gap where the last leg ends."""
 
     def __init__(self, desk: DeskWindow) -> None:

@@ -74,9 +74,7 @@ class SectionPage(Page):
         units = self._desk.bench.units
         run = float(cut.distance_m[-1])
         parts = stretches(cut, nice_step(run / 16))
-        self.chart.show_section(
-            cut.distance_m, cut.z_m, [(p.from_m, p.to_m, p.grade) for p in parts]
-        )
+        self.chart.show_section(cut.distance_m, cut.z_m, parts)
         known = [p for p in parts if p.grade == p.grade]
         words = f"{chosen[1]}: {show(run, 'm', units, 1)} on the grid"
         if known:

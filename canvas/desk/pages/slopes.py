@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QVBoxLayout
 
 from canvas.base.quantity import area_unit, show
-from canvas.desk.charts import Bar, BarChart
+from canvas.desk.charts import BarFigure
 from canvas.desk.drawer import Page
 from canvas.desk.parts import button, fill_table, quiet, row, small, table
 
@@ -29,7 +29,9 @@ class SlopesPage(Page):
         self._desk = desk
         self._lane = desk.bench.jobs.lane("Slope table")
         self._asked: object = None
-        self.chart = BarChart(desk.bench, "Share of the site by slope class")
+        self.chart = BarFigure(
+            desk.bench, "Share of the site by slope class", "% of the site", "contour_index"
+        )
         self.table = table(("Class", "Slope", "Area", "Share"), name="Slope classes")
         self.words = quiet()
         box = QVBoxLayout(self)
@@ -73,7 +75,9 @@ class SlopesPage(Page):
         last = shares.index(used[-1]) + 1 if used else 0
         self.chart.show()
         self.chart.show_bars(
-            [Bar(s.letter, s.share, show(s.share, "%", decimals=0)) for s in shares[:last]]
+            [each.letter for each in shares[:last]],
+            [each.share * 100 for each in shares[:last]],
+            [show(each.share, "%", decimals=0) for each in shares[:last]],
         )
         rows = [
             (f"{s.letter}  {s.name}", _range(s), show(s.area_m2, area_unit(s.area_m2), units),

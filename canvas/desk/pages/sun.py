@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtWidgets import QComboBox, QVBoxLayout
 
 from canvas.base.quantity import show
-from canvas.desk.charts import Bar, BarChart
+from canvas.desk.charts import BarFigure
 from canvas.desk.drawer import Page
 from canvas.desk.parts import fill_table, heading, quiet, row, small, table
 from canvas.desk.wording import called, steepness
@@ -34,7 +34,9 @@ class SunPage(Page):
         self._lane = desk.bench.jobs.lane("Sun")
         self._asked: object = None
         self.words = quiet()
-        self.chart = BarChart(desk.bench, "Clear-sky energy by month, MJ per square metre and day")
+        self.chart = BarFigure(
+            desk.bench, "Clear-sky energy by month", "MJ/m² a day, clear sky", "fire"
+        )
         self.table = table(("Day", "Sunrise", "Noon", "Sunset", "Highest"), name="The sun's days")
         self.month = QComboBox()
         self.month.setAccessibleName("Month the map is shaded for")
@@ -50,8 +52,8 @@ class SunPage(Page):
         box.setSpacing(7)
         box.addWidget(self.words)
         box.addWidget(self.chart)
-        box.addWidget(small("MJ/m² a day under a clear sky; the line across each bar is level "
-                            "ground. The skyline is not counted."))  # fmt: skip
+        box.addWidget(small("The line across each bar is level ground. The skyline is not "
+                            "counted."))  # fmt: skip
         box.addLayout(row(quiet("Shade the map for"), self.month))
         box.addWidget(heading("The sun’s days"))
         box.addWidget(self.table, 1)
@@ -80,12 +82,12 @@ class SunPage(Page):
     def _show(self, got: dict[str, Any]) -> None:
         self.words.setText(got["words"])
         sun = got["energy"]
-        letters = "JFMAMJJASOND"
-        bars = [
-            Bar(letters[m], float(slope), f"{slope:.0f}", float(flat))
-            for m, (slope, flat) in enumerate(zip(sun.slope_mj, sun.flat_mj, strict=True))
-        ]
-        self.chart.show_bars(bars, self.chart.palette_["fire"])
+        self.chart.show_bars(
+            "JFMAMJJASOND",
+            [float(v) for v in sun.slope_mj],
+            [f"{v:.0f}" for v in sun.slope_mj],
+            [float(v) for v in sun.flat_mj],
+        )
         fill_table(self.table, got["days"], right=frozenset({1, 2, 3, 4}))
         self._note.setText(f"Times are local mean time, {got['zone']}; no clock law is applied.")
 
