@@ -13,6 +13,8 @@ from canvas.rules.scene import Scene
 
 #: Overlaps smaller than this come from two drawings of one line, not from the design [m², m].
 LEAST = 0.01
+#: What reaches out by less than this lies on the edge [m]; a drawing is no truer than that.
+EDGE_M = 0.05
 
 
 def extent(shape: BaseGeometry) -> tuple[float | None, str]:
@@ -29,7 +31,7 @@ def inside(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
     a, b = scene.members(rule.a), scene.members(rule.b)
     if not b.shapes:
         return []
-    whole = shapely.union_all(objects(b.shapes[key] for key in sorted(b.shapes)))
+    whole = shapely.union_all(objects(b.shapes[key] for key in sorted(b.shapes))).buffer(EDGE_M)
     shapely.prepare(whole)
     idents = sorted(a.shapes if only is None else only.intersection(a.shapes))
     out = ~shapely.covers(whole, objects(a.shapes[ident] for ident in idents))

@@ -12,7 +12,7 @@ from .paths import smoothstep
 from .scene import Scene
 
 ROAD = (216, 202, 172)
-WHEEL = (172, 138, 102)
+WHEEL = (178, 147, 112)
 RUT = (228, 216, 190)
 SAND = (212, 196, 160)
 MUD = (176, 158, 126)
@@ -84,7 +84,9 @@ def two_wheels(
     rag = on(window, 3.5, seed, 3, 0.7).ravel()[at.cells]
     fade = on(window, 26, seed + 1, 3).ravel()[at.cells]
     rut = smoothstep(0.60, 0.20, np.abs(at.off_m + 0.12 * rag - 0.85))
-    strength = np.clip(worn * (0.85 + 0.28 * fade), 0, 1)
+    strength = np.clip(worn * (0.85 + 0.42 * fade), 0, 1)
+    # Where nobody drove on the marks fade out rather than stop.
+    rut *= smoothstep(0.0, 16.0, paths.chainage(line)[-1] - at.along_m)
     out.lay(spread(window, at.cells, 0.45 * worn * smoothstep(2.0, 0.9, at.off_m)), STRAW)
     out.lay(spread(window, at.cells, strength * rut), soil)
     middle = smoothstep(0.5, 0.1, at.off_m + 0.1 * rag)
@@ -95,7 +97,7 @@ def two_wheels(
 def wheels(scene: Scene, window: Window, out: Coat) -> None:
     """Paint the old wheel tracks and the neighbour's drive."""
     for k, line in enumerate(scene.tracks.values()):
-        two_wheels(window, line, 0.95, SEED + 410 + 10 * k, WHEEL, out)
+        two_wheels(window, line, 0.80, SEED + 410 + 10 * k, WHEEL, out)
     at = paths.near(window, scene.drive, 4.0)
     if at.cells.size:
         rag = on(window, 4, SEED + 440, 3, 0.7).ravel()[at.cells]

@@ -11,6 +11,8 @@ from canvas.exchange.rasters import open_grid
 from canvas.site.edits import add
 from canvas.site.facts import Ground, Picture, Site, Threshold, Waiver
 from canvas.site.session import Session
+from canvas.study.land import Land
+from canvas.study.study import Study
 
 from . import design, landscape, surveyed
 from .frame import EPSG, NAME
@@ -51,13 +53,35 @@ def main() -> None:
         session.apply(add("Bring in the aerial", [picture]))
         session.apply(add("Survey", surveyed.elements(land, grid)))
         session.apply(add("Design", design.elements(grid)))
-        session.apply(add("Agree", agreements()))
+        session.apply(add("Agree", agreements(session)))
     (SITE_FOLDER / "site.lock").unlink(missing_ok=True)
 
 
-def agreements() -> list[Threshold | Waiver]:
+def agreements(session: Session) -> list[Threshold | Waiver]:
     """Return what the family has settled with itself."""
-    return []
+    limit = Threshold(
+        id="mowing_strip",
+        rule="good_practice.tree_boundary",
+        value=3.0,
+        reason="We want to mow along the fence before the fire season.",
+    )
+    land = Land.load(session.plan, session.folder)
+    crowded = [
+        each
+        for each in Study(session.plan.with_(limit), land).findings()
+        if each.rule == "good_practice.plants_too_close"
+        and all(e.startswith("wood_") for e in each.elements)
+    ]
+    waivers = [
+        Waiver(
+            id=f"thinning_{number}",
+            finding=each.key,
+            reason="Planted close for straight stems; every second tree comes out in year eight.",
+            decided="2026-08-30",
+        )
+        for number, each in enumerate(crowded, start=1)
+    ]
+    return [limit, *waivers]
 
 
 if __name__ == "__main__":

@@ -208,6 +208,7 @@ def track(feature: Feature, shape: LineString, same: dict[str, Any]) -> Track:
     ours = feature.owner == "ours"
     if ours:
         same["remark"] = "Two wheel marks in the grass; left to grow over once the drive is built."
+        same["status"] = "remove"
     width = feature.facts["width_m"]
     return Track(
         geometry=shape.simplify(0.05),
