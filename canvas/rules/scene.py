@@ -160,7 +160,8 @@ class Scene:
         if rule.limit is not None and rule.limit.plain is not None:
             return rule.limit.plain
         members = self.members(selector)
-        bound, pending = self._bounds.get((rule.key, selector), (0.0, set(members.shapes)))
+        known = self._bounds.get((rule.key, selector))
+        bound, pending = known if known is not None else (0.0, set(members.shapes))
         asked = (self.ask(rule, ident) or 0.0 for ident in pending if ident in members)
         bound = max(bound, max(asked, default=0.0))
         self._bounds[(rule.key, selector)] = (bound, set())

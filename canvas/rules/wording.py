@@ -14,7 +14,7 @@ from canvas.rules.relations import RELATIONS
 from canvas.rules.relations.spacing import MOST_DRAWN
 from canvas.rules.scene import Scene
 from canvas.rules.subject import PLANT_KINDS, Subject
-from canvas.site.records import kind
+from canvas.site.records import kind_of
 
 #: Which of two elements is the one to change: what isn't built yet, and ours, comes first.
 CHANGEABLE = ("proposed", "built", "existing")
@@ -150,8 +150,8 @@ def _names(rule: Rule, told: _Told, scene: Scene) -> tuple[str, str]:
 
 def crowd_name(plants: Sequence[Subject]) -> str:
     """Return what to call several plants: "12 trees", "5 plants"."""
-    kinds = {subject.kind for subject in plants}
-    word = kind(kinds.pop()).plural.lower() if len(kinds) == 1 else "plants and rows"
+    classes = {type(subject.element) for subject in plants}
+    word = kind_of(classes.pop()).plural.lower() if len(classes) == 1 else "plants and rows"
     return f"{len(plants)} {word}"
 
 

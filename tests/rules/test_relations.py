@@ -369,6 +369,10 @@ class TestOverlay:
         assert found.where.equals(box(4, -5, 6, 5))
         assert check(rule, HOUSE) == ()
 
+    def test_what_is_drawn_along_the_edge_lies_inside(self) -> None:
+        rule = rule_of(relation="inside", a={"kind": "building"}, b={"kind": "site_boundary"})
+        assert check(rule, HOUSE, make_subject("site_boundary", "site", box(-9, -9, 5.96, 9))) == ()
+
     def test_only_the_crossing_without_a_gate_is_told(self) -> None:
         rule = rule_of(
             relation="crossing_without",

@@ -31,10 +31,12 @@ def inside(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
     a, b = scene.members(rule.a), scene.members(rule.b)
     if not b.shapes:
         return []
-    whole = shapely.union_all(objects(b.shapes[key] for key in sorted(b.shapes))).buffer(EDGE_M)
-    shapely.prepare(whole)
+    whole = shapely.union_all(objects(b.shapes[key] for key in sorted(b.shapes)))
+    # The slack decides; what is measured and drawn is all that lies beyond the true edge.
+    roomy = whole.buffer(EDGE_M)
+    shapely.prepare(roomy)
     idents = sorted(a.shapes if only is None else only.intersection(a.shapes))
-    out = ~shapely.covers(whole, objects(a.shapes[ident] for ident in idents))
+    out = ~shapely.covers(roomy, objects(a.shapes[ident] for ident in idents))
     found = []
     for k in out.nonzero()[0]:
         ident = idents[int(k)]

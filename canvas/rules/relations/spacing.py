@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
@@ -157,5 +158,8 @@ def _places(table: PlantTable, i: Ints, j: Ints) -> BaseGeometry:
     step = (end - start) / np.where(apart > 0, apart, 1.0)[:, None]
     a = np.where(clear[:, None], start + step * ri[:, None], start)
     b = np.where(clear[:, None], end - step * rj[:, None], end)
-    lines = [LineString(ends) for ends in np.stack([a, b], axis=1)]
-    return lines[0] if len(lines) == 1 else MultiLineString(lines)
+    if len(a) == 1:
+        return LineString([a[0], b[0]])
+    found = shapely.multilinestrings(np.asarray(shapely.linestrings(np.stack([a, b], axis=1))))
+    assert isinstance(found, MultiLineString)
+    return found
