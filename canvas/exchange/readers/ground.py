@@ -124,14 +124,15 @@ def _laid(
     rows, cols = z.shape
     fits = lattice.same(source, target) and cell_m in (None, abs(place.a))
     if fits and lattice.upright(place):
-        grid = Grid(np.asarray(z, np.float64), float(place.c), float(place.f), float(place.a))
+        # Left at 32 bits: at the most cells allowed, twice the memory would break the limit.
+        grid = Grid(z, float(place.c), float(place.f), float(place.a))  # type: ignore[arg-type]
         return grid.window(clip) if clip is not None else grid
     size = cell_m or lattice.tidy_size(lattice.local_cell(place, cols, rows, source, target))
     west, north, wide, high = lattice.lattice(place, z.shape, source, target, clip, size)
     if wide * high > MOST_CELLS:
         raise _too_many(wide, high)
     out = _warped(z, place, source, target, (west, north, size), (high, wide))
-    return Grid(np.asarray(out, np.float64), west, north, size)
+    return Grid(out, west, north, size)  # type: ignore[arg-type]
 
 
 def _warped(
@@ -170,7 +171,7 @@ def _warped(
         close = _shrunk(known)
         whole = resampled((close + 1).astype(np.uint8), Resampling.nearest, 0) == 2
         plain = resampled(z, Resampling.bilinear, np.nan)
-        smooth = np.where(whole, smooth, plain)
+        np.copyto(smooth, plain, where=~whole)
     smooth[near != 2] = np.nan
     return np.asarray(smooth, np.float32)
 
