@@ -73,8 +73,8 @@ class Subject:
     @property
     def name(self) -> str:
         """The element's own name in quotes, or what it is."""
-        kind = kind_of(self.element)
-        return f"{kind.label} “{self.element.name}”" if self.element.name else kind.label
+        label, own = kind_of(self.element).label, self.element.name.strip()
+        return label if own.casefold() in ("", label.casefold()) else f"{label} “{own}”"
 
     def part(self, names: tuple[str, ...]) -> BaseGeometry | None:
         """Return the first of these parts that is there and not empty."""

@@ -36,7 +36,7 @@ def belt_around(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
 
     Seen from every point of the ring at `distance`, the shortest way to a must cross belt that is
     at least `width` wide. Belts of several elements add up; a gap is measured where the belt
-    would lie: at the mean distance of the belt there is.
+    would lie: from the belt on its one side to that on the other.
     """
     assert rule.b is not None
     a, b = scene.members(rule.a), scene.members(rule.b)
@@ -72,11 +72,10 @@ def _gaps(
         return Breach((ident,), float(ring.length), asked, "m", ring, note=NO_BELT)
     shapely.prepare(belts)
     covered = shapely.intersects(rays, belts)
-    at_m = _belt_distance(shape, rays[covered], belts, distance_m)
     if not covered.any():
-        ring = _ring(shape, at_m)
+        ring = _ring(shape, distance_m / 2)
         return Breach((ident,), float(ring.length), asked, "m", ring, note=NO_BELT)
-    gaps = [_arc(rays, span, at_m) for span in _spans(~covered)]
+    gaps = [_arc(rays, span, belts) for span in _spans(~covered)]
     wide = [gap for gap in gaps if gap.length > asked + SLACK]
     if wide:
         wide.sort(key=lambda gap: -gap.length)
@@ -100,16 +99,6 @@ def _rays(shape: BaseGeometry, distance_m: float) -> NDArray[np.object_]:
     return np.asarray(shapely.shortest_line(starts, shape), dtype=object)
 
 
-def _belt_distance(
-    shape: BaseGeometry, covered: NDArray[np.object_], belts: BaseGeometry, distance_m: float
-) -> float:
-    if not len(covered):
-        return distance_m / 2
-    some = covered[:: max(len(covered) // 90, 1)]
-    middles = shapely.centroid(shapely.intersection(some, belts))
-    return float(np.mean(shapely.distance(middles, shape)))
-
-
 def _spans(bare: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Return the runs of bare rays as (first, last + 1); a run over the start goes on past it."""
     count = len(bare)
@@ -121,15 +110,25 @@ def _spans(bare: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(s) + first, int(e) + first) for s, e in zip(starts, ends, strict=True)]
 
 
-def _arc(rays: NDArray[np.object_], span: tuple[int, int], at_m: float) -> LineString:
-    """Return the gap's line at a distance from the shape, half a step over at either end."""
+def _arc(rays: NDArray[np.object_], span: tuple[int, int], belts: BaseGeometry) -> LineString:
+    """Return the gap's line from belt to belt, half a step over at either end."""
     count = len(rays)
     chosen = [rays[k % count] for k in range(span[0] - 1, span[1] + 1)]
+    ends = [_belt_distance(ray, belts) for ray in (chosen[0], chosen[-1])]
+    away = np.linspace(ends[0], ends[1], len(chosen))
     # Rays run from the ring to the shape.
-    places = [ray.interpolate(max(ray.length - at_m, 0.0)) for ray in chosen]
+    places = [
+        ray.interpolate(max(ray.length - at_m, 0.0)) for ray, at_m in zip(chosen, away, strict=True)
+    ]
     xy = shapely.get_coordinates(places)
     xy[0], xy[-1] = (xy[0] + xy[1]) / 2, (xy[-1] + xy[-2]) / 2
     return LineString(xy)
+
+
+def _belt_distance(ray: LineString, belts: BaseGeometry) -> float:
+    """Return how far from the shape a covered ray meets the belt's middle [m]."""
+    nearest = shapely.get_parts(shapely.intersection(ray, belts))[-1]
+    return float(ray.length - ray.project(shapely.centroid(nearest)))
 
 
 def _leak(
