@@ -108,6 +108,20 @@ def test_a_link_in_an_archive_is_refused(tmp_path: Path) -> None:
     assert "link" in refused("vector", path)
 
 
+def test_a_locked_archive_and_an_unknown_packing_end_in_words(tmp_path: Path) -> None:
+    path = tmp_path / "locked.kmz"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("doc.kml", KML.format(SPOT))
+    plain = path.read_bytes()
+    # In both headers: the flags stand before the method, 6 and 8 bytes from their start.
+    for local, central, value, said in ((6, 8, 1, "password"), (8, 10, 77, "can't be opened")):
+        data = bytearray(plain)
+        data[plain.index(b"PK\x03\x04") + local] = value
+        data[plain.index(b"PK\x01\x02") + central] = value
+        path.write_bytes(data)
+        assert said in refused("vector", path)
+
+
 def test_an_archive_in_an_archive_without_end_is_not_followed(tmp_path: Path) -> None:
     path = tmp_path / "nest.zip"
     with zipfile.ZipFile(path, "w") as archive:

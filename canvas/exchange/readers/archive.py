@@ -39,13 +39,12 @@ def unpack(path: Path, folder: Path, suffixes: frozenset[str]) -> list[Path]:
             if sum(m.file_size for m in wanted) > MOST_BYTES:
                 raise _bomb(path.name)
             return _write(archive, wanted, folder)
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, ValueError, OSError) as error:
+    # A packing the library doesn't know is a RuntimeError there.
+    except (zipfile.BadZipFile, EOFError, RuntimeError, ValueError, OSError) as error:
         raise BadData(
             f"the archive is damaged or of a kind that can't be opened ({error})",
             remedy="Fetch it again, or unpack it yourself and choose the file in it.",
         ) from error
-    except RuntimeError as error:  # how the library says that a password is needed
-        raise BadData("the archive is locked with a password", remedy=REMEDY) from error
 
 
 def _suffix(member: zipfile.ZipInfo) -> str:
@@ -70,6 +69,8 @@ def _check(member: zipfile.ZipInfo) -> None:
             where=name[:80],
             remedy=REMEDY,
         )
+    if member.flag_bits & 1:
+        raise BadData("the archive is locked with a password", remedy=REMEDY)
     swollen = member.file_size > SMALL_BYTES
     if swollen and member.file_size > MOST_SWELL * max(member.compress_size, 1):
         raise _bomb(name)
