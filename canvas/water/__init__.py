@@ -1,0 +1,1 @@
+"""Water: runoff, storms, swales, ponds, the overflow cascade, rain on the land."""
