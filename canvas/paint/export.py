@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path as FilePath
 
@@ -41,7 +42,10 @@ def _needs_qt() -> None:
     if QGuiApplication.instance() is None:
         if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
             os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-        _application = QGuiApplication(["hillwright"])
+        # There can be only one: where widgets are about, it must be the kind they need.
+        widgets = sys.modules.get("PySide6.QtWidgets")
+        kind = widgets.QApplication if widgets is not None else QGuiApplication
+        _application = kind(["hillwright"])
     fonts.load()
 
 
@@ -72,6 +76,8 @@ def write_pdf(pages: Sequence[Page], path: FilePath, *, palette: str = "paper") 
     _needs_qt()
     fresh = path.with_name(f".{path.name}.part")
     try:
+        # Asked for plainly first: Qt would only mutter to the console.
+        fresh.write_bytes(b"")
         writer = QPdfWriter(str(fresh))
         writer.setResolution(PDF_DPI)
         writer.setTitle(pages[0].title)

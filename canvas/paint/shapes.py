@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QByteArray, QDataStream, QPointF, Qt
-from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QPolygonF
+from PySide6.QtCore import QByteArray, QDataStream, Qt
+from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen
 
 from canvas.drawing.entries import Cap, Stroke
 
@@ -28,24 +28,26 @@ def path_of(pieces: Iterable[Px], close: bool = False) -> QPainterPath:
         return QPainterPath()
     if close:
         kept = [p if np.array_equal(p[0], p[-1]) else np.vstack([p, p[:1]]) for p in kept]
-    xy = np.concatenate(kept)
-    records = np.empty(len(xy), _RECORD)
-    records["what"] = 1
     starts = np.cumsum([0, *(len(p) for p in kept[:-1])])
-    records["what"][starts] = 0
-    records["x"], records["y"] = xy[:, 0], xy[:, 1]
+    what = np.ones(sum(len(p) for p in kept), np.int32)
+    what[starts] = MOVE
+    return path_from(what, np.concatenate(kept), int(starts[-1]))
+
+
+#: Elements of a path in Qt's stream.
+MOVE, LINE, CURVE, CURVE_DATA = range(4)
+
+
+def path_from(what: NDArray[np.int32], xy: Px, last_start: int) -> QPainterPath:
+    """Return a path from element types and points; `last_start` is where its last figure starts."""
+    records = np.empty(len(xy), _RECORD)
+    records["what"], records["x"], records["y"] = what, xy[:, 0], xy[:, 1]
     # After the points: where the last figure starts, and the odd-even fill rule.
-    head = len(xy).to_bytes(4, "big")
-    tail = int(starts[-1]).to_bytes(4, "big") + bytes(4)
+    head, tail = len(xy).to_bytes(4, "big"), last_start.to_bytes(4, "big") + bytes(4)
     stream = QDataStream(QByteArray(head + records.tobytes() + tail))
     path = QPainterPath()
     stream >> path
     return path
-
-
-def polygon_of(points: Px) -> QPolygonF:
-    """Return a short polyline or outline."""
-    return QPolygonF([QPointF(float(x), float(y)) for x, y in points])
 
 
 def colour(role: str, palette: Palette, alpha: float = 1.0) -> QColor:

@@ -9,21 +9,35 @@ from __future__ import annotations
 import math
 import threading
 from collections import OrderedDict
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import groupby
 
 import numpy as np
 import shiboken6
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPainter, QPen, QPixmap
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QBrush, QPainter, QPen, QPixmap
 
-from canvas.drawing.designs import Design, design
-from canvas.drawing.entries import Fill, Stamps, Stroke
-from canvas.paint.shapes import Palette, brush_of, path_of, pen_of, polygon_of
+from canvas.drawing.designs import Shape, design
+from canvas.drawing.entries import Stamps
+from canvas.paint.shapes import (
+    CURVE,
+    CURVE_DATA,
+    LINE,
+    MOVE,
+    Palette,
+    brush_of,
+    path_from,
+    pen_of,
+)
 from canvas.paint.view import View
 
 #: Fewer stamps than this, or larger ones, are drawn as vectors: a sprite would not pay.
 FEWEST = 40
 LARGEST_PX = 160.0
+#: On paper below this a crown's edge takes half its points: the sag is 0.03 mm at most.
+COARSE_BELOW_MM = 7.0
 #: Sprites kept: about 40 MB at most, far less in practice.
 KEPT = 1500
 
@@ -59,6 +73,59 @@ def _in_view(stamps: Stamps, view: View, size_px: NDArray[np.float64]) -> NDArra
     return seen
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """Shapes of a design that are painted alike, as one path in the design's own square."""
+
+    what: NDArray[np.int32]
+    xy: NDArray[np.float64]
+    last_start: int
+    fill: str
+    outline: bool
+
+
+#: Control points of a quarter circle lie this share of the radius along its tangents.
+_QUARTER = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
+
+
+def _circle(shape: Shape) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Return a disc as four curves."""
+    k = _QUARTER
+    unit = [(1, 0), (1, k), (k, 1), (0, 1), (-k, 1), (-1, k), (-1, 0), (-1, -k), (-k, -1), (0, -1),
+            (k, -1), (1, -k), (1, 0)]  # fmt: skip
+    what = [MOVE, *(CURVE, CURVE_DATA, CURVE_DATA) * 4]
+    return np.array(what, np.int32), np.array(unit) * shape.radius + shape.points[0]
+
+
+def _outline(shape: Shape, coarse: bool) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    if shape.radius:
+        return _circle(shape)
+    points = shape.points
+    if coarse and len(points) > 40 and len(points) % 2 == 0:
+        points = points[::2]
+    if shape.closed:
+        points = np.vstack([points, points[:1]])
+    what = np.full(len(points), LINE, np.int32)
+    what[0] = MOVE
+    return what, points
+
+
+@lru_cache(maxsize=256)
+def _parts(symbol: str, coarse: bool) -> tuple[_Part, ...]:
+    """Return a design's shapes in their order, neighbours that look alike joined."""
+    parts: list[_Part] = []
+    alike = groupby(design(symbol), key=lambda s: (s.fill, s.outline, s.closed and bool(s.fill)))
+    for (fill, outline, filled), shapes in alike:
+        drawn = [_outline(shape, coarse) for shape in shapes]
+        # Filled ones stay apart: where they overlap, one path would leave holes.
+        for group in [[each] for each in drawn] if filled else [drawn]:
+            start = sum(len(what) for what, _ in group[:-1])
+            what = np.concatenate([each[0] for each in group])
+            xy = np.concatenate([each[1] for each in group])
+            parts.append(_Part(what, xy, start, fill, outline))
+    return tuple(parts)
+
+
 def _vectors(
     painter: QPainter,
     stamps: Stamps,
@@ -68,53 +135,57 @@ def _vectors(
     view: View,
     palette: Palette,
 ) -> None:
-    shapes = design(stamps.symbol)
-    pen = pen_of(stamps.stroke, palette, view.mm_px, view.vector) if stamps.stroke else None
+    inks = _Inks.of(stamps, view, palette)
     for i in range(len(xy)):
         turn = float(turns[i]) if turns is not None else 0.0
-        _paint_design(
-            painter,
-            shapes,
-            xy[i],
-            float(size_px[i]),
-            turn,
-            pen,
-            stamps.fill,
-            stamps.stroke,
-            palette,
+        coarse = view.vector and size_px[i] < COARSE_BELOW_MM * view.mm_px
+        parts = _parts(stamps.symbol, bool(coarse))
+        _paint_parts(painter, parts, xy[i], float(size_px[i]), turn, inks, view.vector)
+
+
+@dataclass(frozen=True, slots=True)
+class _Inks:
+    """Pen and brushes of one entry, made once."""
+
+    pen: QPen
+    none: QPen
+    brushes: dict[str, QBrush]
+
+    @classmethod
+    def of(cls, stamps: Stamps, view: View, palette: Palette) -> _Inks:
+        fill, stroke = stamps.fill, stamps.stroke
+        none = QPen(Qt.PenStyle.NoPen)
+        empty = QBrush(Qt.BrushStyle.NoBrush)
+        return cls(
+            pen_of(stroke, palette, view.mm_px, view.vector) if stroke else none,
+            none,
+            {
+                "": empty,
+                "fill": brush_of(fill.role, palette, fill.alpha) if fill else empty,
+                "stroke": brush_of(stroke.role, palette, stroke.alpha) if stroke else empty,
+            },
         )
 
 
-def _paint_design(
+def _paint_parts(
     painter: QPainter,
-    shapes: Design,
+    parts: tuple[_Part, ...],
     at: NDArray[np.float64],
     size_px: float,
     turn_deg: float,
-    pen: QPen | None,
-    fill: Fill | None,
-    stroke: Stroke | None,
-    palette: Palette,
+    inks: _Inks,
+    vector: bool,
 ) -> None:
     """Paint one design; `turn_deg` is clockwise, designs have y up."""
     cos, sin = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
     spin = np.array([[cos, sin], [sin, -cos]]) * size_px
-    for shape in shapes:
-        painter.setPen(pen if pen is not None and shape.outline else Qt.PenStyle.NoPen)
-        if shape.fill == "fill" and fill is not None:
-            painter.setBrush(brush_of(fill.role, palette, fill.alpha))
-        elif shape.fill == "stroke" and stroke is not None:
-            painter.setBrush(brush_of(stroke.role, palette, stroke.alpha))
-        else:
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-        points = shape.points @ spin + at
-        if shape.radius:
-            radius = shape.radius * size_px
-            painter.drawEllipse(QPointF(*points[0]), radius, radius)
-        elif shape.closed:
-            painter.drawPath(path_of([points], close=True))
-        else:
-            painter.drawPolyline(polygon_of(points))
+    for part in parts:
+        points = part.xy @ spin + at
+        if vector:
+            points = np.round(points)
+        painter.setPen(inks.pen if part.outline else inks.none)
+        painter.setBrush(inks.brushes[part.fill])
+        painter.drawPath(path_from(part.what, points, part.last_start))
 
 
 def _from_sprites(
@@ -147,8 +218,8 @@ def _from_sprites(
 
 def _sprite(stamps: Stamps, size_px: float, view: View, palette: Palette, ratio: float) -> QPixmap:
     stroke, fill = stamps.stroke, stamps.fill
-    inks = tuple(palette[ink.role] for ink in (stroke, fill) if ink is not None)
-    key = (stamps.symbol, size_px, stroke, fill, inks, round(view.mm_px, 4), ratio)
+    roles = tuple(palette[ink.role] for ink in (stroke, fill) if ink is not None)
+    key = (stamps.symbol, size_px, stroke, fill, roles, round(view.mm_px, 4), ratio)
     with _lock:
         found = _sprites.get(key)
         if found is not None:
@@ -162,10 +233,9 @@ def _sprite(stamps: Stamps, size_px: float, view: View, palette: Palette, ratio:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.translate(side / 2, side / 2)
     painter.scale(ratio, ratio)
-    pen = pen_of(stroke, palette, view.mm_px, False) if stroke else None
-    _paint_design(
-        painter, design(stamps.symbol), np.zeros(2), size_px, 0.0, pen, fill, stroke, palette
-    )
+    inks = _Inks.of(stamps, replace(view, vector=False), palette)
+    parts = _parts(stamps.symbol, False)
+    _paint_parts(painter, parts, np.zeros(2), size_px, 0.0, inks, False)
     painter.end()
     with _lock:
         _sprites[key] = pixmap

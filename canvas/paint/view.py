@@ -76,11 +76,14 @@ class View:
         return self.mm_px * 1000.0 / self.per_unit
 
     def px(self, xy: Path) -> NDArray[np.float64]:
-        """Return device positions of points, shape (n, 2)."""
+        """Return device positions of points, shape (n, 2); on paper in whole hundredths of a mm.
+
+        Whole numbers make a PDF half as large, and a hundredth of a millimetre can't be seen.
+        """
         made = np.empty((len(xy), 2))
         made[:, 0] = (xy[:, 0] - self.west) * self.per_unit + self.left_px
         made[:, 1] = (self.north - xy[:, 1]) * self.per_unit + self.top_px
-        return made
+        return np.round(made) if self.vector else made
 
     def point(self, x: float, y: float) -> tuple[float, float]:
         """Return the device position of one point."""

@@ -66,8 +66,8 @@ def crown_design(species: str, height_m: float | None, crown_m: float) -> str:
 
     An unknown height is guessed from the crown's breadth: trees are rarely broader than tall.
     """
-    words = species.lower().split()
-    genus = words[0].strip("×x ") if words else ""
+    words = [word for word in species.lower().replace("×", " ").split() if word != "x"]
+    genus = words[0] if words else ""
     if genus in CONIFERS:
         return "crown_conifer"
     if genus in PALMS:
