@@ -82,8 +82,13 @@ class Checks:
             old is not new and old != new for old, new in zip(self._setting, setting, strict=False)
         )
         if fresh or self._checker is None:
-            limits = {item.rule: item.value for item in study.plan.of(Threshold)}
-            self._checker = Checker(rules_of(study.plan.site.sets(), limits), study.terrain)
+            own = study.plan.of(Threshold)
+            rules = rules_of(
+                study.plan.site.sets(),
+                {item.rule: item.value for item in own},
+                {item.rule: item.reason for item in own},
+            )
+            self._checker = Checker(rules, study.terrain)
             subjects = {ident: subject(study, item) for ident, item in elements.items()}
             found = self._checker.check(subjects, waivers)
         else:
