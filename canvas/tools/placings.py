@@ -105,7 +105,6 @@ class BeltTool(BesideTool):
 
     key = "belt_around"
     label = "Belt around"
-    rounded = True
 
     def __init__(self, world: ToolWorld, values: Values | None = None) -> None:
         super().__init__(world, "firebreak", values)

@@ -99,7 +99,6 @@ class BesideTool(BaseTool):
 
     key = "beside"
     label = "Draw beside at …"
-    rounded = False
 
     def __init__(
         self, world: ToolWorld, kind_key: str = "", values: Mapping[str, object] | None = None
@@ -154,7 +153,7 @@ class BesideTool(BaseTool):
     def _beside(self, item: Element, apart_m: float | None) -> Element:
         near, sign = side_of(item.geometry, self.here.xy) if self.here else (0.0, 1.0)
         apart = near if apart_m is None else self.offset(item, apart_m)
-        made = beside(item.geometry, sign * apart, rounded=self.rounded)
+        made = beside(item.geometry, sign * apart)
         if not self.kind_key:
             fresh: Element = changed(item, id=self._maker(item, "").ident)
             return reshaped(fresh, made)

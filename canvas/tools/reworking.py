@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 import shapely
@@ -46,10 +45,13 @@ def split_edit(items: Sequence[Element], cut: LineString) -> Edit:
 
 
 def _pieces(geometry: BaseGeometry, cut: LineString) -> list[BaseGeometry]:
-    if isinstance(geometry, Point) or geometry.relate_pattern(cut, "1********"):
+    if isinstance(geometry, Point):
         return [geometry]
-    if geometry.geom_type == "LineString" and geometry.is_closed:
-        return _ring_pieces(LineString(geometry.coords), cut)
+    if isinstance(geometry, LineString):
+        if geometry.relate_pattern(cut, "1********"):  # they share a stretch: no place to cut
+            return [geometry]
+        if geometry.is_closed:
+            return _ring_pieces(geometry, cut)
     return list(split(geometry, cut).geoms)
 
 
@@ -117,17 +119,17 @@ def _chain(lines: list[LineString]) -> LineString:
     return LineString(chain)
 
 
-def beside(geometry: BaseGeometry, offset_m: float, *, rounded: bool = False) -> BaseGeometry:
+def beside(geometry: BaseGeometry, offset_m: float) -> BaseGeometry:
     """Return a line or outline drawn beside another at a distance.
 
-    For lines, left of the drawing direction is positive; for outlines, outward is.
+    For lines, left of the drawing direction is positive; for outlines, outward is. Corners stay
+    corners: rounded ones would come nearer than the distance between their chords' ends.
     """
-    style: Literal["round", "mitre"] = "round" if rounded else "mitre"
     made: BaseGeometry
     if isinstance(geometry, LineString):
-        made = shapely.offset_curve(geometry, offset_m, join_style=style, mitre_limit=5.0)
+        made = shapely.offset_curve(geometry, offset_m, join_style="mitre", mitre_limit=5.0)
     else:
-        made = geometry.buffer(offset_m, join_style=style, mitre_limit=5.0)
+        made = geometry.buffer(offset_m, join_style="mitre", mitre_limit=5.0)
     if made.is_empty or made.geom_type not in ("Polygon", "LineString"):
         raise BadData("Nothing whole is left at that distance.", remedy="Try a smaller one.")
     return made
