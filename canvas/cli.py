@@ -17,6 +17,7 @@ from canvas.base.errors import Cancelled, UserError
 if TYPE_CHECKING:
     from canvas.base.fact import Fact
     from canvas.base.finding import Finding
+    from canvas.exchange.bring import Brought
     from canvas.site.records import Element
     from canvas.site.session import Session
     from canvas.study.study import Study
@@ -136,7 +137,7 @@ def start(
             brought = bring.elements(session, boundary, "site_boundary", progress=progress)
             _tell_brought(brought)
         if ground is not None:
-            bring.ground(
+            brought = bring.ground(
                 session,
                 ground,
                 vertical_unit=vertical_unit or "m",
@@ -144,8 +145,9 @@ def start(
                 accuracy_m=accuracy,
                 progress=progress,
             )
+            _tell_notes(brought)
         if aerial is not None:
-            bring.picture(session, aerial, progress=progress)
+            _tell_notes(bring.picture(session, aerial, progress=progress))
     click.echo(f"{name} is in {folder} ({chosen}). Open it with: hillwright open {folder}")
 
 
@@ -353,9 +355,13 @@ def import_verb(site: Path, file: Path, kind: str, crs: str, layer: str) -> None
     _tell_brought(brought)
 
 
-def _tell_brought(brought: Any) -> None:
+def _tell_brought(brought: Brought) -> None:
     click.echo(f"Brought in: {brought.count}")
-    for note in brought.notes:
-        click.echo(note, err=True)
+    _tell_notes(brought)
     for skipped in brought.skipped:
         click.echo(f"Left out, {skipped.place}: {skipped.why}", err=True)
+
+
+def _tell_notes(brought: Brought) -> None:
+    for note in brought.notes:
+        click.echo(note, err=True)

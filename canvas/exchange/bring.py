@@ -12,13 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from canvas.base.errors import BadData
-from canvas.base.grid import Bounds
 from canvas.base.progress import Progress, silent
 from canvas.exchange import rasters
 from canvas.exchange.adopt import to_elements
 from canvas.exchange.incoming import Incoming, Skipped
 from canvas.exchange.read import read_features
-from canvas.exchange.tie import Fit
 from canvas.site.edits import Change, Edit, add
 from canvas.site.facts import Ground, Picture
 from canvas.site.records import changed, kind
@@ -106,56 +104,38 @@ def ground(
     file_crs: str = "",
     datum: str = "",
     accuracy_m: float | None = None,
-    source: str = "",
-    clip: Bounds | None = None,
     progress: Progress = silent,
-) -> Touched:
+) -> Brought:
     """Read a terrain model and make it the ground in use."""
     with tempfile.TemporaryDirectory(prefix="hillwright") as folder:
         out = Path(folder) / "ground.tif"
-        rasters.import_ground(
+        info = rasters.import_ground(
             path,
             out,
             target_crs=session.plan.site.crs,
             file_crs=file_crs,
             vertical_unit=vertical_unit,
-            clip=clip,
             progress=progress,
         )
-        record = Ground(
+        record = rasters.ground_record(
+            info,
+            "",
             name=path.stem,
-            source=source or path.name,
+            source=path.name,
             accuracy_m=accuracy_m,
             datum=datum or session.plan.site.heights_datum,
-            cell_m=rasters.open_grid(out).cell_m,
         )
-        return take_ground(session, out, record)
+        return Brought(1, (), info.notes, take_ground(session, out, record))
 
 
 def picture(
-    session: Session,
-    path: Path,
-    *,
-    file_crs: str = "",
-    fit: Fit | None = None,
-    source: str = "",
-    progress: Progress = silent,
-) -> Touched:
-    """Read a georeferenced or tied picture and lay it under the plan."""
+    session: Session, path: Path, *, file_crs: str = "", progress: Progress = silent
+) -> Brought:
+    """Read a georeferenced picture and lay it under the plan."""
     with tempfile.TemporaryDirectory(prefix="hillwright") as folder:
         out = Path(folder) / "aerial.tif"
         info = rasters.import_picture(
-            path,
-            out,
-            target_crs=session.plan.site.crs,
-            file_crs=file_crs,
-            fit=fit,
-            progress=progress,
+            path, out, target_crs=session.plan.site.crs, file_crs=file_crs, progress=progress
         )
-        record = Picture(
-            name=path.stem,
-            source=source or path.name,
-            pixel_m=info.cell_m,
-            fit_error_m=fit.rms_m if fit is not None else None,
-        )
-        return take_picture(session, out, record)
+        record = Picture(name=path.stem, source=path.name, pixel_m=info.cell_m)
+        return Brought(1, (), info.notes, take_picture(session, out, record))

@@ -257,7 +257,7 @@ def ground_record(
     file : str
         Name of the GeoTIFF inside the site folder.
     source : str
-        Who measured it and how ("Vicmap 1 m lidar").
+        Who measured it and how ("state lidar, 1 m").
     surveyed : str
         Date, ISO 8601; "" when unknown.
     accuracy_m : float, optional
