@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path as FilePath
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QImage, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath, QPen
 
 from canvas.base.errors import InputError, UserError
 from canvas.drawing.entries import (
@@ -28,6 +30,7 @@ from canvas.drawing.typeface import face, width_mm
 from canvas.exchange.geotiff import picture_window
 from canvas.paint import fonts
 from canvas.paint.shapes import Palette, brush_of, colour, line_ink, path_of, pen_of
+from canvas.paint.sprites import draw_many, sprite
 from canvas.paint.stamps import paint_stamps
 from canvas.paint.view import View
 
@@ -110,9 +113,10 @@ def _paint_areas(painter: QPainter, areas: Areas, view: View, palette: Palette) 
     for rings in areas.polygons:
         if not rings or not view.sees(rings[0], margin):
             continue
-        path = path_of([view.px(ring) for ring in rings], close=True)
+        outline = [view.px(ring) for ring in rings]
+        path = path_of(outline, close=True)
         if fill is not None and not solid:
-            _paint_hatch(painter, path, fill, view, palette)
+            _paint_hatch(painter, path, outline, fill, view, palette)
         if not solid and pen is None:
             continue
         painter.setPen(pen if pen is not None else Qt.PenStyle.NoPen)
@@ -125,7 +129,12 @@ def _paint_areas(painter: QPainter, areas: Areas, view: View, palette: Palette) 
 
 
 def _paint_hatch(
-    painter: QPainter, path: QPainterPath, fill: Fill, view: View, palette: Palette
+    painter: QPainter,
+    path: QPainterPath,
+    rings: Sequence[NDArray[np.float64]],
+    fill: Fill,
+    view: View,
+    palette: Palette,
 ) -> None:
     """Fill an area with lines or dots that hang on the map, so that neighbours join."""
     if fill.hatch is Hatch.NONE:
@@ -146,8 +155,10 @@ def _paint_hatch(
         pen.setColor(ink)
         pen.setCosmetic(True)
     origin = view.point(0.0, 0.0)
-    if fill.hatch is Hatch.DOTS:
+    if fill.hatch is Hatch.DOTS and view.vector:
         _dots(painter, box, origin, gap, pen)
+    elif fill.hatch is Hatch.DOTS:
+        _dot_sprites(painter, rings, box, origin, gap, ink, width)
     else:
         painter.setPen(pen)
         angles = (fill.angle_deg,) if fill.hatch is Hatch.LINES else (
@@ -203,6 +214,45 @@ def _dots(
         painter.drawLine(QPointF(x, y), QPointF(box.right(), y))
 
 
+def _dot_sprites(
+    painter: QPainter,
+    rings: Sequence[NDArray[np.float64]],
+    box: QRectF,
+    origin: tuple[float, float],
+    gap: float,
+    ink: QColor,
+    width: float,
+) -> None:
+    """Fill an area with the same lattice from one cached dot: many times faster on a screen."""
+    rise = gap * math.sqrt(3) / 2
+    if box.width() * box.height() / (gap * rise) > MOST_DOTS:
+        return
+    rows = np.arange(
+        math.floor((box.top() - origin[1]) / rise), math.ceil((box.bottom() - origin[1]) / rise) + 1
+    )
+    cols = np.arange(
+        math.floor((box.left() - origin[0]) / gap) - 1,
+        math.ceil((box.right() - origin[0]) / gap) + 1,
+    )
+    i, j = (each.ravel() for each in np.meshgrid(cols, rows))
+    xy = np.column_stack([origin[0] + (i + 0.5 * (j % 2)) * gap, origin[1] + j * rise])
+    across = max(width, 1.0)
+    # Whole dots only: half a dot at the edge would blur it.
+    area = shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
+    outline = shapely.buffer(area, -across / 2)
+    shapely.prepare(outline)
+    ratio = painter.device().devicePixelRatio()
+
+    def paint(on: QPainter) -> None:
+        on.setPen(Qt.PenStyle.NoPen)
+        on.setBrush(ink)
+        on.drawEllipse(QPointF(0.0, 0.0), across / 2, across / 2)
+
+    key = ("dot", ink.rgba(), round(across, 2), ratio)
+    picture = sprite(key, across + 2, across + 2, ratio, paint)
+    draw_many(painter, picture, xy[shapely.contains_xy(outline, xy)], ratio)
+
+
 def _paint_text(painter: QPainter, text: Text, view: View, palette: Palette) -> None:
     cap = text.size_mm * view.mm_px
     if not text.words or (not view.vector and cap < LEAST_TEXT_PX):
@@ -212,18 +262,38 @@ def _paint_text(painter: QPainter, text: Text, view: View, palette: Palette) -> 
     margin = view.units(text.size_mm * (len(text.words) + 2))
     if not (west - margin < text.x < east + margin and south - margin < text.y < north + margin):
         return
-    width = width_mm(text.words, text.size_mm, text.bold, text.italic) * view.mm_px
+    dpi = painter.device().logicalDpiY()
+    if view.vector or text.turn_deg or not text.halo:
+        painter.save()
+        painter.translate(x, y)
+        painter.rotate(text.turn_deg)
+        _write(painter, text, cap, dpi, palette, view.vector)
+        painter.restore()
+        return
+    # Names with a halo take a third of a millisecond each: cut each out once.
+    ratio = painter.device().devicePixelRatio()
+    inks = (palette[text.role], palette[text.halo])
+    look = (text.words, text.bold, text.italic, text.anchor, text.stand)
+    key = ("text", look, round(cap, 2), dpi, inks, ratio)
+    wide = 2 * (width_mm(text.words, cap, text.bold, text.italic) + cap)
+    picture = sprite(
+        key, wide, cap * 4, ratio, lambda on: _write(on, text, cap, dpi, palette, False)
+    )
+    # On whole pixels: letters cut out stay as sharp as letters written.
+    at = np.round(np.array([[x, y]]) * ratio) / ratio
+    draw_many(painter, picture, at, ratio)
+
+
+def _write(
+    painter: QPainter, text: Text, cap: float, dpi: float, palette: Palette, vector: bool
+) -> None:
+    """Write one line with its place at the origin, capitals `cap` device pixels high."""
+    width = width_mm(text.words, cap, text.bold, text.italic)
     left = {Anchor.LEFT: 0.0, Anchor.CENTRE: -width / 2, Anchor.RIGHT: -width}[text.anchor]
     base = cap / 2 if text.stand == "middle" else 0.0
-    painter.save()
-    painter.translate(x, y)
-    if text.turn_deg:
-        painter.rotate(text.turn_deg)
-    dpi = painter.device().logicalDpiY()
-    used = fonts.font(round(cap, 3), dpi, text.bold, text.italic)
     if text.halo:
         em = cap * face(text.bold, text.italic).em_per_cap
-        ink = colour(text.halo, palette, 1.0 if view.vector else 0.85)
+        ink = colour(text.halo, palette, 1.0 if vector else 0.85)
         halo = QPen(ink, HALO * cap * fonts.OUTLINE_PX / em)
         halo.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.save()
@@ -231,10 +301,9 @@ def _paint_text(painter: QPainter, text: Text, view: View, palette: Palette) -> 
         painter.scale(em / fonts.OUTLINE_PX, em / fonts.OUTLINE_PX)
         painter.strokePath(fonts.outline(text.words, text.bold, text.italic), halo)
         painter.restore()
-    painter.setFont(used)
+    painter.setFont(fonts.font(round(cap, 3), dpi, text.bold, text.italic))
     painter.setPen(colour(text.role, palette))
     painter.drawText(QPointF(left, base), text.words)
-    painter.restore()
 
 
 def _paint_image(painter: QPainter, image: Image, view: View) -> None:

@@ -40,13 +40,23 @@ MOVE, LINE, CURVE, CURVE_DATA = range(4)
 
 def path_from(what: NDArray[np.int32], xy: Px, last_start: int) -> QPainterPath:
     """Return a path from element types and points; `last_start` is where its last figure starts."""
-    records = np.empty(len(xy), _RECORD)
-    records["what"], records["x"], records["y"] = what, xy[:, 0], xy[:, 1]
+    return path_read(path_streams(what, xy[None], last_start)[0])
+
+
+def path_streams(what: NDArray[np.int32], xy: Px, last_start: int) -> list[bytes]:
+    """Return Qt's streams of paths that share their elements; `xy` is (paths, points, 2)."""
+    records = np.empty(xy.shape[:2], _RECORD)
+    records["what"], records["x"], records["y"] = what, xy[..., 0], xy[..., 1]
     # After the points: where the last figure starts, and the odd-even fill rule.
-    head, tail = len(xy).to_bytes(4, "big"), last_start.to_bytes(4, "big") + bytes(4)
-    stream = QDataStream(QByteArray(head + records.tobytes() + tail))
+    head = len(what).to_bytes(4, "big")
+    tail = last_start.to_bytes(4, "big") + bytes(4)
+    return [head + row.tobytes() + tail for row in records]
+
+
+def path_read(stream: bytes) -> QPainterPath:
+    """Return the path a stream holds."""
     path = QPainterPath()
-    stream >> path
+    QDataStream(QByteArray(stream)) >> path
     return path
 
 

@@ -7,17 +7,14 @@ so that screen and paper show the same drawing.
 from __future__ import annotations
 
 import math
-import threading
-from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
 
 import numpy as np
-import shiboken6
 from numpy.typing import NDArray
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QBrush, QPainter, QPen, QPixmap
+from PySide6.QtGui import QBrush, QPainter, QPen
 
 from canvas.drawing.designs import Shape, design
 from canvas.drawing.entries import Stamps
@@ -28,9 +25,11 @@ from canvas.paint.shapes import (
     MOVE,
     Palette,
     brush_of,
-    path_from,
+    path_read,
+    path_streams,
     pen_of,
 )
+from canvas.paint.sprites import draw_many, sprite
 from canvas.paint.view import View
 
 #: Fewer stamps than this, or larger ones, are drawn as vectors: a sprite would not pay.
@@ -38,11 +37,6 @@ FEWEST = 40
 LARGEST_PX = 160.0
 #: On paper below this a crown's edge takes half its points: the sag is 0.03 mm at most.
 COARSE_BELOW_MM = 7.0
-#: Sprites kept: about 40 MB at most, far less in practice.
-KEPT = 1500
-
-_sprites: OrderedDict[tuple[object, ...], QPixmap] = OrderedDict()
-_lock = threading.Lock()
 
 
 def paint_stamps(painter: QPainter, stamps: Stamps, view: View, palette: Palette) -> None:
@@ -88,6 +82,9 @@ class _Part:
 _QUARTER = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 
 
+Parts = tuple[_Part, ...]
+
+
 def _circle(shape: Shape) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
     """Return a disc as four curves."""
     k = _QUARTER
@@ -111,7 +108,7 @@ def _outline(shape: Shape, coarse: bool) -> tuple[NDArray[np.int32], NDArray[np.
 
 
 @lru_cache(maxsize=256)
-def _parts(symbol: str, coarse: bool) -> tuple[_Part, ...]:
+def _parts(symbol: str, coarse: bool) -> Parts:
     """Return a design's shapes in their order, neighbours that look alike joined."""
     parts: list[_Part] = []
     alike = groupby(design(symbol), key=lambda s: (s.fill, s.outline, s.closed and bool(s.fill)))
@@ -136,11 +133,13 @@ def _vectors(
     palette: Palette,
 ) -> None:
     inks = _Inks.of(stamps, view, palette)
-    for i in range(len(xy)):
-        turn = float(turns[i]) if turns is not None else 0.0
-        coarse = view.vector and size_px[i] < COARSE_BELOW_MM * view.mm_px
-        parts = _parts(stamps.symbol, bool(coarse))
-        _paint_parts(painter, parts, xy[i], float(size_px[i]), turn, inks, view.vector)
+    coarse = view.vector & (size_px < COARSE_BELOW_MM * view.mm_px)
+    for wanted in (False, True):
+        here = coarse == wanted
+        if here.any():
+            turned = turns[here] if turns is not None else None
+            parts = _parts(stamps.symbol, wanted)
+            _paint_parts(painter, parts, xy[here], size_px[here], turned, inks, view.vector)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,23 +168,38 @@ class _Inks:
 
 def _paint_parts(
     painter: QPainter,
-    parts: tuple[_Part, ...],
+    parts: Parts,
     at: NDArray[np.float64],
-    size_px: float,
-    turn_deg: float,
+    size_px: NDArray[np.float64],
+    turns_deg: NDArray[np.float64] | None,
     inks: _Inks,
     vector: bool,
 ) -> None:
-    """Paint one design; `turn_deg` is clockwise, designs have y up."""
-    cos, sin = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
-    spin = np.array([[cos, sin], [sin, -cos]]) * size_px
+    """Paint a design at each place; turns are clockwise, designs have y up."""
+    ready = []
     for part in parts:
-        points = part.xy @ spin + at
-        if vector:
-            points = np.round(points)
-        painter.setPen(inks.pen if part.outline else inks.none)
-        painter.setBrush(inks.brushes[part.fill])
-        painter.drawPath(path_from(part.what, points, part.last_start))
+        points = _laid_out(part.xy, at, size_px, turns_deg)
+        streams = path_streams(part.what, np.round(points) if vector else points, part.last_start)
+        ready.append((inks.pen if part.outline else inks.none, inks.brushes[part.fill], streams))
+    for i in range(len(at)):
+        for pen, brush, streams in ready:
+            painter.setPen(pen)
+            painter.setBrush(brush)
+            painter.drawPath(path_read(streams[i]))
+
+
+def _laid_out(
+    xy: NDArray[np.float64],
+    at: NDArray[np.float64],
+    size_px: NDArray[np.float64],
+    turns_deg: NDArray[np.float64] | None,
+) -> NDArray[np.float64]:
+    """Return a design's points at every place, shape (places, points, 2), y down."""
+    x, y = xy[:, 0] * size_px[:, None], xy[:, 1] * size_px[:, None]
+    if turns_deg is not None:
+        turn = np.radians(turns_deg)[:, None]
+        x, y = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
+    return np.stack([at[:, :1] + x, at[:, 1:] - y], axis=-1)
 
 
 def _from_sprites(
@@ -203,42 +217,17 @@ def _from_sprites(
         size_px < 24, np.maximum(np.round(size_px), 2), 24 * 2 ** (np.round(
             np.log2(np.maximum(size_px, 1) / 24) * 12) / 12),
     )  # fmt: skip
-    for step in np.unique(steps):
-        pixmap = _sprite(stamps, float(step), view, palette, ratio)
-        here = xy[steps == step]
-        # Keep a name on the buffer: the painter reads it in place.
-        buffer = np.zeros((len(here), 10))
-        buffer[:, :2] = here
-        buffer[:, 4], buffer[:, 5] = pixmap.width(), pixmap.height()
-        buffer[:, 6] = buffer[:, 7] = 1.0 / ratio
-        buffer[:, 9] = 1.0
-        fragments = shiboken6.wrapInstance(buffer.ctypes.data, QPainter.PixmapFragment)
-        painter.drawPixmapFragments(fragments, len(here), pixmap)  # type: ignore[arg-type]
-
-
-def _sprite(stamps: Stamps, size_px: float, view: View, palette: Palette, ratio: float) -> QPixmap:
     stroke, fill = stamps.stroke, stamps.fill
-    roles = tuple(palette[ink.role] for ink in (stroke, fill) if ink is not None)
-    key = (stamps.symbol, size_px, stroke, fill, roles, round(view.mm_px, 4), ratio)
-    with _lock:
-        found = _sprites.get(key)
-        if found is not None:
-            _sprites.move_to_end(key)
-            return found
-    width = (stroke.width_mm * view.mm_px if stroke else 0.0) + 2
-    side = math.ceil((size_px + width) * ratio / 2) * 2 + 2
-    pixmap = QPixmap(side, side)
-    pixmap.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(pixmap)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.translate(side / 2, side / 2)
-    painter.scale(ratio, ratio)
     inks = _Inks.of(stamps, replace(view, vector=False), palette)
-    parts = _parts(stamps.symbol, False)
-    _paint_parts(painter, parts, np.zeros(2), size_px, 0.0, inks, False)
-    painter.end()
-    with _lock:
-        _sprites[key] = pixmap
-        while len(_sprites) > KEPT:
-            _sprites.popitem(last=False)
-    return pixmap
+    roles = tuple(palette[ink.role] for ink in (stroke, fill) if ink is not None)
+    room = (stroke.width_mm * view.mm_px if stroke else 0.0) + 2
+    for step in np.unique(steps):
+        size = float(step)
+        key = (stamps.symbol, size, stroke, fill, roles, round(view.mm_px, 4), ratio)
+        parts = _parts(stamps.symbol, False)
+
+        def paint(on: QPainter, size: float = size, parts: Parts = parts) -> None:
+            _paint_parts(on, parts, np.zeros((1, 2)), np.array([size]), None, inks, False)
+
+        picture = sprite(key, size + room, size + room, ratio, paint)
+        draw_many(painter, picture, xy[steps == step], ratio)

@@ -47,10 +47,16 @@ def image_of(entries, size=200, per_m=4.0, palette=PAPER, vector=False):
     view = View.screen((0.0, 0.0), per_m, (size, size), 8.0)
     if vector:
         view = View(view.west, view.north, per_m, 8.0, view.clip, vector=True)
-    painter = QPainter(image)
-    paint_layers(painter, [Layer("t", "t", tuple(entries))], view, palette)
-    painter.end()
+    paint_on(image, [Layer("t", "t", tuple(entries))], view, palette)
     return pixels(image)
+
+
+def paint_on(image, layers, view, palette):
+    painter = QPainter(image)
+    try:
+        paint_layers(painter, layers, view, palette)
+    finally:
+        painter.end()
 
 
 def pixels(image):
@@ -97,7 +103,8 @@ def test_hatches_stay_inside_and_leave_paper(hatch, vector):
     assert picture.any()
     assert not (picture & ~solid).any()
     share = picture.sum() / inked(image_of([Areas([(shape,)], Fill("ink"))])).sum()
-    assert 0.05 < share < 0.8
+    # By hand the thinnest here, dots, cover pi/4 · 0.25² / (1.5² · 0.866) = 2.5 %.
+    assert 0.02 < share < 0.8
 
 
 def test_hatches_of_neighbours_join():
@@ -228,9 +235,7 @@ def test_any_thread_can_paint_on_an_image():
         try:
             image = QImage(500, 400, QImage.Format.Format_RGB32)
             image.fill(QColor("#ffffff"))
-            painter = QPainter(image)
-            paint_layers(painter, layers, View.screen(middle, 1.2, (500, 400)), PAPER)
-            painter.end()
+            paint_on(image, layers, View.screen(middle, 1.2, (500, 400)), PAPER)
             found.append(pixels(image))
         except Exception as error:  # noqa: BLE001 - carried to the test's own thread
             failed.append(error)
@@ -253,9 +258,7 @@ def test_themes_differ_in_ink_only():
         palette = PALETTES[name]
         image = QImage(300, 300, QImage.Format.Format_RGB32)
         image.fill(QColor(palette["paper"]))
-        painter = QPainter(image)
-        paint_layers(painter, layers, View.screen(middle, 1.0, (300, 300)), palette)
-        painter.end()
+        paint_on(image, layers, View.screen(middle, 1.0, (300, 300)), palette)
         seen.append((pixels(image) != np.array(QColor(palette["paper"]).getRgb()[:3])).any(axis=2))
     assert (seen[0] == seen[1]).mean() > 0.9
 
