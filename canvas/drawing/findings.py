@@ -53,7 +53,7 @@ def finding_layer(study: Study, findings: Sequence[Finding], look: Look) -> Laye
         pen.stamps(MARKS[finding.severity], np.array([[x, y]]), MARK_MM, ink, Fill("paper"),
                    level=5)  # fmt: skip
         if look.labels:
-            words = " ".join(numbers[:3]) + ("…" if len(numbers) > 3 else "")
+            words = ", ".join(numbers[:3]) + ("…" if len(numbers) > 3 else "")
             pen.write(x, y, words, 1.8, "warning", bold=not waived, must=True,
                       tries=around(MARK_MM / 2 + 0.5), weight=8.0)  # fmt: skip
     entries: tuple[Entry, ...] = (*pen.entries(), *place(pen.labels, look.scale))

@@ -74,6 +74,10 @@ CROWN_LABELS = {
     "crown_conifer": "Conifer",
     "crown_palm": "Palm",
 }
+#: Kinds whose variants need no "kind, variant": "Shed", not "Building, shed".
+SAY_ENOUGH = frozenset(
+    {"vegetation", "buried_service", "fence", "survey_mark", "building", "hedge", "water_body"}
+)
 SEVERITY_LABELS = {
     Severity.ERROR: "Finding: error",
     Severity.WARNING: "Finding: warning",
@@ -126,7 +130,7 @@ def _variant(item: Any) -> str:
         return kind.label
     value = getattr(item, field)
     words = kind.spec(field).label_of(value)
-    if kind.key in ("site_boundary", "vegetation", "buried_service", "fence", "survey_mark"):
+    if kind.key in SAY_ENOUGH and value != "other":
         return words
     if kind.key == "zone":
         return f"Zone {words}" if value != "free" else "Zone of its own"

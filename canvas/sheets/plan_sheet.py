@@ -48,6 +48,8 @@ AROUND_MM = 5.0
 #: Half-width of the map around a single point [m].
 LEAST_M = 10.0
 TITLE_ROWS = 6
+#: Background pictures are printed this strong, so that lines and letters stand out.
+PHOTO = 0.5
 #: Up to this many open findings stand before the legend.
 FEW_FINDINGS = 8
 CAUTIONS = "Cautions"
@@ -72,7 +74,7 @@ class SheetOptions:
     notes: tuple[str, ...] = ()
     schedules: bool = True
     #: What the map shows; its scale, palette and units are the sheet's.
-    look: Look = field(default_factory=Look)
+    look: Look = field(default_factory=lambda: Look(picture_opacity=PHOTO))
     #: Name of the inks: "paper" or "mono".
     palette: str = "paper"
 

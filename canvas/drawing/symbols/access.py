@@ -38,10 +38,12 @@ def _band(drawn: Drawn, pen: Pen, edge_mm: float) -> None:
     """Draw a way as two edges with its surface between; fills lie over edges at junctions."""
     item = drawn.item
     stroke = stroke_of(item, "way_edge", edge_mm)
-    # Doubled, since the fill covers the inner half.
-    outer = Stroke(stroke.role, stroke.width_mm * 2, stroke.dash_mm, stroke.alpha, stroke.cap)
+    fill = _fill(item)
+    # Doubled, since a fill covers the inner half.
+    width = stroke.width_mm * (2 if fill else 1)
+    outer = Stroke(stroke.role, width, stroke.dash_mm, stroke.alpha, stroke.cap)
     pen.lines(drawn.part("edge"), outer, item.id, level=1)
-    pen.areas(drawn.part("edge"), _fill(item) or Fill("paper", alpha=0.9), ident=item.id, level=3)
+    pen.areas(drawn.part("edge"), fill, ident=item.id, level=3)
     cross_out(drawn, pen, "way_edge", drawn.part("centre_line"))
 
 
@@ -55,7 +57,7 @@ def draw_roads(items: Sequence[Drawn], pen: Pen) -> None:
         heavy = 0.45 if status is not Status.PROPOSED else 0.6
         dash = (1.6, 1.0) if status in (Status.REMOVE, Status.GONE) else ()
         pen.lines(edge, Stroke("way_edge", heavy * 2, dash, cap=Cap.FLAT), item.id, level=0)
-        pen.areas(edge, _fill(item) or Fill("paper"), ident=item.id, level=3)
+        pen.areas(edge, _fill(item), ident=item.id, level=3)
         _surface_marks(drawn, pen)
         cross_out(drawn, pen, "way_edge", drawn.part("centre_line"))
         name = item.name or "Public road"
