@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import (
-    QApplication,
     QButtonGroup,
     QFrame,
     QHBoxLayout,
@@ -34,6 +33,8 @@ if TYPE_CHECKING:
 
 WIDTH = 316
 GAP = 22
+#: Head, switch and margins.
+HEAD = 116
 #: Fields every element has, shown after the kind's own.
 COMMON = ("name", "status", "owner", "phase", "remark")
 
@@ -136,7 +137,7 @@ class Card(QFrame):
         tool = self._bench.tool
         self._items = tuple(self._bench.selected())
         if not self._items or (tool is not None and tool.busy):
-            focus = QApplication.focusWidget()
+            focus = self._desk.focusWidget()
             if focus is not None and self.isAncestorOf(focus):
                 # Otherwise the focus would jump to whatever comes first in the window.
                 self._desk.map.setFocus()
@@ -224,7 +225,13 @@ class Card(QFrame):
     def sizeHint(self) -> QSize:
         """Ask for the height of what is shown."""
         inside = self.facts if self._stack.currentIndex() == 0 else self._fields
-        return QSize(WIDTH, 112 + inside.sizeHint().height())
+        layout = inside.layout()
+        if layout is None:
+            return QSize(WIDTH, HEAD)
+        layout.activate()
+        room = WIDTH - 40
+        tall = layout.heightForWidth(room) if layout.hasHeightForWidth() else 0
+        return QSize(WIDTH, HEAD + max(tall, layout.minimumSize().height()))
 
     def place(self) -> None:
         """Stand beside the selection, inside the map; or aside when pinned."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 SIGNS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "advice"}
 
 
+#: Room for a statement beside its name.
+WORDS_WIDTH = 160
 #: As many stand on the card; the page has them all.
 MOST_FINDINGS = 3
 
@@ -116,29 +119,30 @@ class FactsView(QWidget):
 
     def _facts(self, facts: tuple[Fact, ...]) -> None:
         grid = QGridLayout()
-        grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(3)
+        grid.setHorizontalSpacing(8)
+        grid.setVerticalSpacing(4)
         grid.setColumnStretch(0, 1)
         for number, fact in enumerate(facts):
             self._fact(grid, number * 2, fact)
         self._box.addLayout(grid)
 
     def _fact(self, grid: QGridLayout, at: int, fact: Fact) -> None:
-        value = label(fact.shown(self._desk.bench.units))
+        """Put a figure in a row: its name and basis, its value with unit and ±, its remark."""
+        words = isinstance(fact.value, str)
+        value = label(fact.shown(self._desk.bench.units), wrap=words)
         value.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        value.setAccessibleName(f"{fact.label}: {value.text()}")
+        value.setAccessibleName(f"{fact.label} {fact.basis}: {value.text()}")
         value.setToolTip(fact.remark)
-        if isinstance(fact.value, str):
-            value.setAlignment(Qt.AlignmentFlag.AlignRight)
-            value.setMaximumWidth(170)
-        else:
-            value.setWordWrap(False)
-            value.setAlignment(Qt.AlignmentFlag.AlignRight)
-        grid.addWidget(quiet(fact.label), at, 0, Qt.AlignmentFlag.AlignTop)
+        value.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+        if words:
+            value.setFixedWidth(WORDS_WIDTH)
+        basis = f" <span style='font-size:8pt'>{escape(fact.basis)}</span>" if fact.basis else ""
+        name = quiet(f"{escape(fact.label)}{basis}")
+        name.setTextFormat(Qt.TextFormat.RichText)
+        grid.addWidget(name, at, 0, Qt.AlignmentFlag.AlignTop)
         grid.addWidget(value, at, 1, Qt.AlignmentFlag.AlignTop)
-        below = "; ".join(words for words in (fact.basis, fact.remark) if words)
-        if below:
-            grid.addWidget(small(below), at + 1, 0, 1, 2)
+        if fact.remark and not words:
+            grid.addWidget(small(fact.remark), at + 1, 0, 1, 2)
 
     def _together(self, facts: list[tuple[Fact, ...]]) -> None:
         """Show sums of what may be added up, and only of what all of them have."""

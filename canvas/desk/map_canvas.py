@@ -22,7 +22,9 @@ from canvas.tools.index import bounds_of
 from canvas.tools.pointer import EMPTY, Ghost
 
 #: A pause this long in panning and zooming is taken for the end of it [ms].
-SETTLE_MS = 30
+SETTLE_MS = 20
+#: Room around the view in a picture asked for in the middle of zooming.
+HASTY_MARGIN = 0.04
 #: After so long without moving, labels are laid out anew for the scale [ms].
 IDLE_MS = 300
 #: The still picture is stretched at most this much before another is asked for at once.
@@ -59,7 +61,7 @@ class MapCanvas(QWidget):
         self._settle = QTimer(self, singleShot=True, interval=SETTLE_MS)
         self._idle = QTimer(self, singleShot=True, interval=IDLE_MS)
         self._settle.timeout.connect(self._ask_moving)
-        self._idle.timeout.connect(self._ask)
+        self._idle.timeout.connect(self._settled)
         self.painting.ready.connect(self._show_still)
         bench.look_changed.connect(self._ask)
         bench.theme_changed.connect(self._theme_changed)
@@ -175,6 +177,13 @@ class MapCanvas(QWidget):
     def _ask_moving(self) -> None:
         self._ask(settled=False)
 
+    def _settled(self) -> None:
+        """Lay labels out anew, once what is in view is sharp."""
+        if self.sharp or self._still is None:
+            self._ask()
+        else:
+            self._idle.start()
+
     def _ask(self, *, settled: bool = True) -> None:
         """Ask for a picture; labels stay as they are until the view has settled."""
         self._settle.stop()
@@ -182,7 +191,9 @@ class MapCanvas(QWidget):
         if study is None or session is None or not self.isVisible():
             return
         look = replace(self.bench.look, units=self.bench.units)
-        camera = self.camera.widened(MARGIN)
+        zoomed = self._still is None or self._still.camera.px_m != self.camera.px_m
+        # Little room is left around a picture that only has to be sharp again soon.
+        camera = self.camera.widened(HASTY_MARGIN if zoomed and not settled else MARGIN)
         revision = self.bench.study_revision
         theme, seen = self.bench.theme, self.view_bounds()
         self.painting.ask(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 import threading
+import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -28,6 +29,8 @@ from canvas.paint.view import View
 MARGIN = 0.25
 #: The interpreter's turns are kept short, so that a frame never waits long for a busy worker.
 TURN_S = 0.001
+#: Tiles in view are waited for so long before coarser ones stand in [s].
+PATIENCE_S = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,7 +169,7 @@ class Painting(QObject):
         if self._void(asked):
             return None
         base_key, base = (camera, *look, layout.ground, pictures), self._base
-        complete = self.tiles.has_all(files, camera, asked.seen)
+        complete = self._await_tiles(asked, files)
         if base is None or not _same(base[0], base_key):
             whole = self.tiles.has_all(files, camera, camera.bounds())
             base = (base_key, self._paint_base(asked, rasters, layout.ground))
@@ -178,6 +181,15 @@ class Painting(QObject):
         painter.drawImage(0, 0, plan[1])
         painter.end()
         return Still(image, camera, layout.revision, complete, layout.contours)
+
+    def _await_tiles(self, asked: Asked, files: list[str]) -> bool:
+        """Wait a little for what is in view: painting twice would only hold the readers up."""
+        until = time.monotonic() + PATIENCE_S
+        while not self.tiles.has_all(files, asked.camera, asked.seen):
+            if self._void(asked) or time.monotonic() > until:
+                return False
+            time.sleep(PATIENCE_S / 20)
+        return True
 
     def _paint_base(self, asked: Asked, rasters: list[Raster], ground: Part) -> QImage:
         image = blank(asked.camera, PALETTES[asked.theme]["paper"])

@@ -12,19 +12,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
 from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.desk.map_camera import Camera
-from canvas.exchange.geotiff import picture_frame, picture_window
+from canvas.exchange.geotiff import OpenPicture, picture_frame
 
 TILE_PX = 512
 MOST_BYTES = 256 * 1024 * 1024
 READERS = 2
 #: A tile may be magnified so much before a finer one is read.
-MAGNIFIED = 1.34
+MAGNIFIED = 1.42
 #: While tiles keep coming, the map is told at most this often [s].
 TELL_EVERY_S = 0.25
 #: Coarser tiles this many levels up stand in until the right one is there.
@@ -81,6 +82,7 @@ class Tiles:
         self._most = most_bytes
         self._bytes = 0
         self._told = 0.0
+        self._readers = Readers()
         self._sheets: dict[str, Sheet | None] = {}
         self._kept: OrderedDict[Place, Tile] = OrderedDict()
         self._asked: set[Place] = set()
@@ -128,6 +130,7 @@ class Tiles:
         with self._lock:
             self._kept.clear()
             self._sheets.clear()
+            self._readers.forget()
             self._bytes = 0
             self._wanted = frozenset()
 
@@ -136,6 +139,7 @@ class Tiles:
         with self._lock:
             self._wanted = frozenset()
         self._pool.shutdown(wait=True, cancel_futures=True)
+        self._readers.close()
 
     def _places(self, file: str, camera: Camera) -> list[Place]:
         sheet = self._sheet(file)
@@ -188,7 +192,7 @@ class Tiles:
             if place not in self._wanted:
                 self._asked.discard(place)
                 return
-        tile = read_tile(place)
+        tile = self._readers.read(place)
         with self._lock:
             self._asked.discard(place)
             self._kept[place] = tile
@@ -229,17 +233,60 @@ def places_in(sheet: Sheet, level: int, bounds: Bounds) -> list[Place]:
     return sorted(found, key=lambda p: (p.col - middle_c) ** 2 + (p.row - middle_r) ** 2)
 
 
-def read_tile(place: Place) -> Tile:
-    """Read one tile; None where the picture does not reach or can't be read."""
-    try:
-        rgba = picture_window(Path(place.sheet.file), place.bounds, TILE_PX, TILE_PX)
-    except UserError:
-        return None
-    if not rgba[..., 3].any():
+class Readers:
+    """Pictures held open, each by the thread that reads it."""
+
+    def __init__(self) -> None:
+        self._local = threading.local()
+        self._lock = threading.Lock()
+        self._open: list[OpenPicture] = []
+        self._round = 0
+
+    def forget(self) -> None:
+        """Let every thread close what it holds open before it reads again."""
+        with self._lock:
+            self._round += 1
+
+    def close(self) -> None:
+        """Close everything; no thread reads any more."""
+        with self._lock:
+            for picture in self._open:
+                picture.close()
+            self._open.clear()
+
+    def read(self, place: Place) -> Tile:
+        """Read one tile; None where the picture does not reach or can't be read."""
+        try:
+            rgba = self._picture(place.sheet.file).window(place.bounds, TILE_PX, TILE_PX)
+        except UserError:
+            return None
+        return image_of(rgba)
+
+    def _picture(self, file: str) -> OpenPicture:
+        held: dict[str, OpenPicture] = self._local.__dict__.setdefault("held", {})
+        with self._lock:
+            if self._local.__dict__.setdefault("round", self._round) != self._round:
+                for picture in held.values():
+                    picture.close()
+                    self._open.remove(picture)
+                held.clear()
+                self._local.round = self._round
+        if file not in held:
+            held[file] = OpenPicture(Path(file))
+            with self._lock:
+                self._open.append(held[file])
+        return held[file]
+
+
+def image_of(rgba: NDArray[np.uint8]) -> Tile:
+    """Return pixels (rows, cols, 4) as an image; None when all are clear."""
+    alpha = rgba[..., 3]
+    if not alpha.any():
         return None
     pixels = np.ascontiguousarray(rgba)
-    image = QImage(pixels.data, TILE_PX, TILE_PX, TILE_PX * 4, QImage.Format.Format_RGBA8888)
-    solid = bool((pixels[..., 3] == 255).all())
-    wanted = QImage.Format.Format_RGB32 if solid else QImage.Format.Format_ARGB32_Premultiplied
-    # The copy owns its pixels: the array may go.
+    rows, cols = pixels.shape[:2]
+    image = QImage(pixels.data, cols, rows, cols * 4, QImage.Format.Format_RGBA8888)
+    kinds = QImage.Format
+    wanted = kinds.Format_RGB32 if bool((alpha == 255).all()) else kinds.Format_ARGB32_Premultiplied
+    # The converted copy owns its pixels: the array may go.
     return image.convertToFormat(wanted, Qt.ImageConversionFlag.AutoColor)

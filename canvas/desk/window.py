@@ -314,7 +314,13 @@ class DeskWindow(QMainWindow):
         """Open a dialog over the window, without stopping the rest of the program."""
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         dialog.setWindowModality(Qt.WindowModality.WindowModal)
+        dialog.finished.connect(self._take_back)
         dialog.open()
+
+    def _take_back(self) -> None:
+        """Let the keyboard work here again after a dialog."""
+        if self.isVisible():
+            self.activateWindow()
 
     def tell_trouble(self, trouble: object) -> None:
         """Show a `UserError` in full; hand any other exception to the program's fault handler."""

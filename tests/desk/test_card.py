@@ -1,0 +1,148 @@
+"""The element's card: facts, findings and fields beside the selection."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QPlainTextEdit
+
+from canvas.desk.cardfacts import FindingPlate
+
+pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
+
+
+@pytest.fixture
+def at_house(opened, hand):
+    """The desk with the house chosen by a click on the map."""
+    opened.bench.show_place((560_050.0, 5_850_050.0, 560_150.0, 5_850_150.0))
+    spot = opened.map.screen_of(560_096.0, 5_850_094.0).toPoint()
+    hand.click(opened.map, spot)
+    hand.settle()
+    assert opened.bench.selection == {"house"}
+    return opened
+
+
+def shown(card) -> str:
+    return "\n".join(w.text() for w in card.findChildren(QLabel) if w.isVisible())
+
+
+def test_a_click_on_the_map_brings_the_card_beside_the_house(at_house):
+    card = at_house.card
+    assert card.isVisible()
+    assert "House" in shown(card)
+    house = at_house.map.screen_of(560_096.0, 5_850_094.0).toPoint()
+    assert not card.geometry().contains(house)
+    assert at_house.room.rect().contains(card.geometry())
+
+
+def test_facts_carry_unit_basis_and_name(at_house):
+    # 12 m x 8 m by construction.
+    words = shown(at_house.card).replace("\xa0", " ")
+    assert "96 m²" in words
+    assert "on the grid" in words
+
+
+def test_the_card_keeps_clear_of_the_tray_wherever_the_selection_is(at_house):
+    for bounds in (
+        (560_090.0, 5_850_090.0, 560_300.0, 5_850_300.0),
+        (559_900.0, 5_849_900.0, 560_100.0, 5_850_100.0),
+    ):
+        at_house.bench.show_place(bounds)
+        assert not at_house.card.geometry().intersects(at_house.tray.geometry())
+        assert at_house.room.rect().contains(at_house.card.geometry())
+
+
+def test_a_field_changed_on_the_card_is_one_step_that_can_be_undone(at_house, hand):
+    hand.click(at_house.card.sides[1])
+    field = hand.named("Wall height", at_house.card)
+    assert isinstance(field, QLineEdit)
+    assert field.text() == "2.7"
+    hand.type(field, "3,2")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    hand.settle()
+    assert at_house.bench.plan.element("house").wall_height_m == pytest.approx(3.2)
+    assert at_house.bench.session.undo_steps()[0].label == "Wall height of House"
+    hand.keys(at_house.map, "Ctrl+Z")
+    assert at_house.bench.plan.element("house").wall_height_m == pytest.approx(2.7)
+
+
+def test_a_value_that_cannot_be_is_refused_in_place(at_house, hand):
+    hand.click(at_house.card.sides[1])
+    field = hand.named("Wall height", at_house.card)
+    hand.type(field, "900")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    assert at_house.bench.plan.element("house").wall_height_m == pytest.approx(2.7)
+    assert "outside 0.5 to 40" in shown(at_house.card)
+
+
+def test_status_is_chosen_by_keyboard(at_house, hand):
+    hand.keys(at_house.map, "F2")
+    field = hand.named("Status", at_house.card)
+    assert isinstance(field, QComboBox)
+    field.setFocus()
+    QTest.keyClick(field, Qt.Key.Key_Down)
+    hand.settle()
+    assert at_house.bench.plan.element("house").status == "built"
+
+
+def test_escape_empties_the_hand_and_the_card_goes(at_house, hand):
+    hand.click(hand.named("Close the card"))
+    assert not at_house.card.isVisible()
+    assert at_house.bench.selection == frozenset()
+
+
+def test_a_pinned_card_stays_at_the_right(at_house, hand):
+    hand.click(at_house.card.pin)
+    right = at_house.room.width() - at_house.card.geometry().right()
+    assert right < 20
+    at_house.bench.show_place((560_000.0, 5_850_000.0, 560_120.0, 5_850_120.0))
+    assert at_house.room.width() - at_house.card.geometry().right() == right
+
+
+def test_findings_stand_on_the_card_with_measure_and_requirement(opened, hand):
+    opened.bench.show_place((560_100.0, 5_850_100.0, 560_150.0, 5_850_150.0))
+    hand.click(opened.map, opened.map.screen_of(560_120.0, 5_850_120.0).toPoint())
+    hand.settle()
+    plates = [p for p in opened.card.findChildren(FindingPlate) if p.isVisible()]
+    assert plates
+    finding = next(f for f in opened.bench.study.findings_of("well") if "septic" in f.elements)
+    assert finding.numbers() in shown(opened.card)
+    assert finding.message in shown(opened.card)
+
+
+def test_waiving_asks_for_a_reason_and_can_be_undone(opened, hand):
+    opened.bench.select(["well"])
+    hand.settle()
+    before = sum(1 for f in opened.bench.study.findings() if not f.waived)
+    plate = next(p for p in opened.card.findChildren(FindingPlate) if p.isVisible())
+    hand.click(hand.named("Waive…", plate))
+    dialog = hand.dialog()
+    main = hand.named("Waive it", dialog)
+    assert not main.isEnabled()
+    reason = hand.named("Reason", dialog)
+    assert isinstance(reason, QPlainTextEdit)
+    reason.setFocus()
+    QTest.keyClicks(reason, "The tank is being moved")
+    hand.click(main)
+    hand.settle()
+    findings = opened.bench.study.findings()
+    assert sum(1 for f in findings if not f.waived) == before - 1
+    assert [f.waived for f in findings if f.waived] == ["The tank is being moved"]
+    hand.keys(opened.map, "Ctrl+Z")
+    hand.settle()
+    assert sum(1 for f in opened.bench.study.findings() if not f.waived) == before
+
+
+def test_several_elements_share_one_card_and_one_change(opened, hand):
+    hand.keys(opened.map, "Ctrl+A")
+    hand.settle()
+    assert "5 elements" in shown(opened.card)
+    hand.click(opened.card.sides[1])
+    field = hand.named("Owner", opened.card)
+    assert field.currentIndex() == 0
+    field.setFocus()
+    QTest.keyClick(field, Qt.Key.Key_Down)
+    assert {item.owner for item in opened.bench.plan.elements()} == {"neighbour"}
+    hand.keys(opened.map, "Ctrl+Z")
+    assert {item.owner for item in opened.bench.plan.elements()} == {"ours"}
