@@ -27,8 +27,8 @@ SETTLE_MS = 20
 HASTY_MARGIN = 0.04
 #: After so long without moving, labels are laid out anew for the scale [ms].
 IDLE_MS = 300
-#: The still picture is stretched at most this much before another is asked for at once.
-STRETCH = 1.6
+#: The still picture is magnified or shrunk at most this much before another is asked for at once.
+MAGNIFY, SHRINK = 2.2, 0.6
 PREVIEW_ALPHA = 0.9
 
 
@@ -170,7 +170,7 @@ class MapCanvas(QWidget):
         if still is None or self.painting.busy:
             return False
         stretch = self.camera.px_m / still.camera.px_m
-        if not 1 / STRETCH < stretch < STRETCH:
+        if not SHRINK < stretch < MAGNIFY:
             return True
         return stretch == 1.0 and not holds(still.camera.bounds(), self.camera.bounds(MARGIN / 3))
 

@@ -1,7 +1,8 @@
 """Our own GeoTIFFs, read and written in process: heights, computed maps and background pictures.
 
 Only files this program made are opened here; foreign ones go through a child process first
-(`rasters`). A dataset is opened for each call, so any thread may call at any time.
+(`rasters`). A dataset is opened for each call, so any thread may call at any time; `OpenPicture`
+alone stays open, and belongs to one thread.
 """
 
 from __future__ import annotations
@@ -29,13 +30,19 @@ TILE = 256
 def _opened(path: Path) -> Iterator[Any]:
     """Open one of our GeoTIFFs; every failure of the library becomes `BadData`."""
     import rasterio
-    from rasterio.errors import RasterioError
 
     if not path.is_file():
         raise BadData("the file is missing", where=path.name, remedy="Bring it in again.")
+    with _told(path), rasterio.open(path, driver="GTiff") as dataset:
+        yield dataset
+
+
+@contextlib.contextmanager
+def _told(path: Path) -> Iterator[None]:
+    from rasterio.errors import RasterioError
+
     try:
-        with rasterio.open(path, driver="GTiff") as dataset:
-            yield dataset
+        yield
     except RasterioError as error:
         raise BadData(
             f"the file is damaged and could not be read ({error})",
@@ -133,23 +140,45 @@ def picture_window(path: Path, bounds: Bounds, width_px: int, height_px: int) ->
     `bounds` are west, south, east, north [m] of the outer pixel edges; what lies outside the
     picture is transparent. Overviews are used where the picture is finer than what is asked for.
     """
+    with _opened(path) as dataset:
+        return _window(dataset, bounds, width_px, height_px)
+
+
+class OpenPicture:
+    """One of our own pictures held open, for many reads by one thread; see `picture_window`."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._stack = contextlib.ExitStack()
+        self._dataset = self._stack.enter_context(_opened(path))
+
+    def window(self, bounds: Bounds, width_px: int, height_px: int) -> Pixels:
+        """Return a stretch of map as RGBA, shape (height_px, width_px, 4)."""
+        with _told(self._path):
+            return _window(self._dataset, bounds, width_px, height_px)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._stack.close()
+
+
+def _window(dataset: Any, bounds: Bounds, width_px: int, height_px: int) -> Pixels:
     out = np.zeros((height_px, width_px, 4), np.uint8)
     west, south, east, north = bounds
     step_x, step_y = (east - west) / width_px, (north - south) / height_px
     if width_px < 1 or height_px < 1 or not (step_x > 0 and step_y > 0):
         return out
-    with _opened(path) as dataset:
-        left, bottom, right, top = dataset.bounds
-        c0, c1 = _covered(left - west, right - west, step_x, width_px)
-        r0, r1 = _covered(north - top, north - bottom, step_y, height_px)
-        if c0 >= c1 or r0 >= r1:
-            return out
-        size = dataset.transform.a
-        window = (
-            ((west + c0 * step_x - left) / size, (west + c1 * step_x - left) / size),
-            ((top - north + r0 * step_y) / size, (top - north + r1 * step_y) / size),
-        )
-        out[r0:r1, c0:c1] = _read_rgba(dataset, window, (r1 - r0, c1 - c0), min(step_x, step_y))
+    left, bottom, right, top = dataset.bounds
+    c0, c1 = _covered(left - west, right - west, step_x, width_px)
+    r0, r1 = _covered(north - top, north - bottom, step_y, height_px)
+    if c0 >= c1 or r0 >= r1:
+        return out
+    size = dataset.transform.a
+    window = (
+        ((west + c0 * step_x - left) / size, (west + c1 * step_x - left) / size),
+        ((top - north + r0 * step_y) / size, (top - north + r1 * step_y) / size),
+    )
+    out[r0:r1, c0:c1] = _read_rgba(dataset, window, (r1 - r0, c1 - c0), min(step_x, step_y))
     return out
 
 

@@ -19,6 +19,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from rasterio.transform import Affine
+from scipy.ndimage import zoom
 from shapely.geometry import Point, Polygon, box
 
 from canvas.base.grid import Grid
@@ -40,11 +41,14 @@ FRAME_MS = 1000 / 60
 
 
 def make_picture(path: Path, size: int = 4000, pixel_m: float = 0.25) -> None:
-    """Write an aerial of noise and stripes, stored as imported pictures are: JPEG in a COG."""
+    """Write an aerial of made-up patches with grain, stored as imported pictures are."""
     rng = np.random.default_rng(3)
-    base = rng.integers(60, 190, (3, size // 8, size // 8), dtype=np.uint8)
-    rgb = base.repeat(8, axis=1).repeat(8, axis=2)
-    rgb = np.clip(rgb.astype(np.int16) + rng.integers(-12, 12, rgb.shape), 0, 255).astype(np.uint8)
+    rgb = np.full((3, size, size), 110.0)
+    for step, strength in ((400, 40.0), (100, 25.0), (20, 14.0), (4, 8.0), (1, 3.0)):
+        coarse = rng.normal(0, strength, (3, size // step + 2, size // step + 2))
+        zoomed = [zoom(band, step, order=1)[:size, :size] if step > 1 else band for band in coarse]
+        rgb += np.array([band[:size, :size] for band in zoomed])
+    rgb = np.clip(rgb, 0, 255).astype(np.uint8)
     profile = {
         "driver": "GTiff", "width": size, "height": size, "count": 3, "dtype": "uint8",
         "crs": "EPSG:7854", "transform": Affine(pixel_m, 0, EAST - 100, 0, -pixel_m, NORTH + 700),
