@@ -25,6 +25,14 @@ class Site(Record):
     units: str = choice(
         "Display units", (("metric", "Metric"), ("us", "US customary")), default="metric"
     )
+    clock_h: float | None = number(
+        "Clock ahead of UTC",
+        "hours",
+        default=None,
+        low=-12,
+        high=14,
+        help="Standard time, such as 10 or -8; empty: taken from the site's longitude",
+    )
     designer: str = text("Drawn by", default="")
     revision: str = text("Revision", default="A")
     address: str = text("Address", default="")

@@ -213,7 +213,7 @@ class Study:
         return suns.sun_at(self, when)
 
     def sun_day(self, day: datetime.date) -> SunDay:
-        """Return sunrise, noon and sunset of a day at the site, in UTC."""
+        """Return sunrise, noon and sunset of a day, in the site's standard time."""
         return suns.sun_day(self, day)
 
 

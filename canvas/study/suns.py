@@ -18,7 +18,7 @@ from canvas.sky.radiation import MonthlyEnergy
 if TYPE_CHECKING:
     from canvas.study.study import Study
 
-__all__ = ["MonthlyEnergy", "SunAt", "SunDay", "slope_sun", "solar_zone", "sun_at", "sun_day"]
+__all__ = ["MonthlyEnergy", "SunAt", "SunDay", "slope_sun", "clock_zone", "sun_at", "sun_day"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +41,10 @@ def place(study: Study) -> GridOnEarth:
     return study.land.earth
 
 
-def solar_zone(study: Study) -> datetime.tzinfo:
-    """Return local mean time to the nearest hour by longitude: no clock law is assumed."""
-    hours = round(place(study).lon_deg / 15)
+def clock_zone(study: Study) -> datetime.tzinfo:
+    """Return the site's standard time: as stated, else by its longitude to the nearest hour."""
+    stated = study.plan.site.clock_h
+    hours = round(place(study).lon_deg / 15) if stated is None else stated
     return datetime.timezone(datetime.timedelta(hours=hours))
 
 
@@ -56,9 +57,9 @@ def sun_at(study: Study, when: datetime.datetime) -> SunAt:
 
 
 def sun_day(study: Study, day: datetime.date) -> SunDay:
-    """Return sunrise, noon and sunset of a day, in the site's solar zone."""
+    """Return sunrise, noon and sunset of a day, in the site's standard time."""
     earth = place(study)
-    return position.sun_day(day, earth.lat_deg, earth.lon_deg, solar_zone(study))
+    return position.sun_day(day, earth.lat_deg, earth.lon_deg, clock_zone(study))
 
 
 def slope_sun(study: Study, slope_ratio: float, aspect_deg: float) -> MonthlyEnergy:

@@ -28,6 +28,7 @@ def main() -> None:
         crs=f"EPSG:{EPSG}",
         heights_datum="AHD (invented)",
         rule_sets="good_practice,victoria",
+        clock_h=10.0,
         designer="The family",
         address="Windmill Road, western Victoria (invented)",
     )
