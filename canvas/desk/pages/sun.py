@@ -89,13 +89,13 @@ class SunPage(Page):
             [float(v) for v in sun.flat_mj],
         )
         fill_table(self.table, got["days"], right=frozenset({1, 2, 3, 4}))
-        self._note.setText(f"Times are standard time, {got["zone"]}, without daylight saving.")
+        self._note.setText(f"Times are standard time, {got['zone']}, without daylight saving.")
 
 
 def _answers(study: Study, item: Any) -> dict[str, Any]:
     """Return everything the page shows; called in the worker."""
     from canvas.study.readout import compass
-    from canvas.study.suns import slope_sun, clock_zone, sun_day
+    from canvas.study.suns import clock_zone, slope_sun, sun_day
 
     ratio, aspect, where = _slope_of(study, item)
     facing = f", facing {compass(aspect)}" if ratio > 0.005 else ""
