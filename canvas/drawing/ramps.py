@@ -80,15 +80,16 @@ def ramp_of(key: str, values: NDArray[np.float64]) -> Ramp:
     return Ramp(HEIGHT, float(low), float(max(high, low + step)))
 
 
-def relief(shade: NDArray[np.float64], level: float) -> Rgba:
-    """Return hill shading as black and white veils to lay over anything.
+def relief(shade: NDArray[np.float64], level: float, on_dark: bool = False) -> Rgba:
+    """Return hill shading, brightness 0 to 255, as black and white veils to lay over anything.
 
-    `level` is the brightness of level ground, which stays clear.
+    `level` is the brightness that stays clear. On dark paper black says little, so white says more.
     """
+    strength = 1.0 if on_dark else 0.55
     known = np.isfinite(shade)
     off = np.where(known, shade - level, 0.0)
     dark = np.clip(-off / max(level, 1e-6), 0.0, 1.0) ** 0.8
-    light = np.clip(off / max(1.0 - level, 1e-6), 0.0, 1.0) * 0.55
+    light = np.clip(off / max(255.0 - level, 1e-6), 0.0, 1.0) * strength
     made = np.zeros((*shade.shape, 4), np.uint8)
     made[..., :3] = np.where(off > 0, 255, 20)[..., None]
     made[..., 3] = np.where(known, 255 * np.where(off > 0, light, dark * 0.85), 0)

@@ -150,7 +150,7 @@ def shading_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Lay
     grid = answer.grid.window(bounds) if bounds is not None else answer.grid
     grid = _thinned(grid)
     if answer.key == "hillshade":
-        rgba = ramps.relief(grid.z, _level_ground(answer.grid))
+        rgba = ramps.relief(grid.z, _level_ground(answer.grid), look.palette == "dark")
     else:
         rgba = ramps.ramp_of(answer.key, answer.grid.z).rgba(grid.z)
     picture = Image(rgba, grid.bounds, look.shading_opacity)

@@ -89,9 +89,23 @@ def test_no_data_is_clear_in_every_ramp():
     assert relief(values, 0.5)[0, 1, 3] == 0
 
 
-def test_level_ground_stays_clear_in_relief():
-    assert relief(np.array([[0.6]]), 0.6)[0, 0, 3] == 0
-    assert relief(np.array([[0.3]]), 0.6)[0, 0, 3] > 100
+def test_relief_darkens_and_lightens_steadily_from_level_ground():
+    shade = np.array([[40.0, 120.0, 180.0, 200.0, 250.0]])
+    veil = relief(shade, 180.0)[0].astype(int)
+    assert veil[2, 3] == 0
+    assert veil[0, 3] > veil[1, 3] > 40
+    assert 0 < veil[3, 3] < veil[4, 3] < 140
+    assert (veil[:2, 0] < 60).all()
+    assert (veil[3:, 0] == 255).all()
+
+
+def test_relief_of_real_shading_has_no_steps(whole):
+    look = dataclasses.replace(LOOK, shading="hillshade")
+    veil = layer_of(whole, look, "shading").entries[0].rgba.astype(int)
+    # Dark counts down, light counts up: neighbours differ little on a smooth hill.
+    tone = np.where(veil[..., 0] > 128, veil[..., 3], -veil[..., 3])
+    assert np.abs(np.diff(tone[5:-5, 5:-5], axis=1)).max() < 40
+    assert np.ptp(tone) > 60
 
 
 def test_findings_are_drawn_where_they_are_in_the_warning_hue_only(judged):
