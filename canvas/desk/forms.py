@@ -34,8 +34,7 @@ def written(value: float | None, spec: FieldSpec, units: UnitSystem) -> str:
         return ""
     if spec.type is FieldType.INTEGER:
         return str(int(value))
-    scaled = value * shown(spec.unit, units).factor
-    return f"{round(scaled, 6):.10g}"
+    return f"{value * shown(spec.unit, units).factor:.6g}"
 
 
 def read(words: str, spec: FieldSpec, units: UnitSystem) -> Any:

@@ -125,6 +125,12 @@ class Tiles:
         with self._lock:
             return any(place in self._asked for place in self._wanted)
 
+    @property
+    def bytes(self) -> int:
+        """Memory the tiles take."""
+        with self._lock:
+            return self._bytes
+
     def clear(self) -> None:
         """Forget every tile."""
         with self._lock:

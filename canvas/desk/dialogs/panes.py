@@ -170,7 +170,7 @@ class PicturePane(Pane):
     """The picture, in its own pixels."""
 
     def __init__(self, bench: Bench) -> None:
-        super().__init__(bench, "Picture to tie")
+        super().__init__(bench, "Picture, to click points in")
         self._image: QImage | None = None
         self._pixels: Any = None
         self._size = (0, 0)
@@ -199,7 +199,7 @@ class GroundPane(Pane):
     """The land as drawn so far, under a view of its own."""
 
     def __init__(self, desk: DeskWindow) -> None:
-        super().__init__(desk.bench, "Map")
+        super().__init__(desk.bench, "Map, to click the same points in")
         self._desk = desk
         self._still: Still | None = None
         self._placed = False
