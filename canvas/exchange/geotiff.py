@@ -31,10 +31,14 @@ def _opened(path: Path) -> Iterator[Any]:
     """Open one of our GeoTIFFs; every failure of the library becomes `BadData`."""
     import rasterio
 
-    if not path.is_file():
-        raise BadData("the file is missing", where=path.name, remedy="Bring it in again.")
+    _be_there(path)
     with _told(path), rasterio.open(path, driver="GTiff") as dataset:
         yield dataset
+
+
+def _be_there(path: Path) -> None:
+    if not path.is_file():
+        raise BadData("the file is missing", where=path.name, remedy="Bring it in again.")
 
 
 @contextlib.contextmanager
@@ -148,9 +152,12 @@ class OpenPicture:
     """One of our own pictures held open, for many reads by one thread; see `picture_window`."""
 
     def __init__(self, path: Path) -> None:
+        import rasterio
+
         self._path = path
-        self._stack = contextlib.ExitStack()
-        self._dataset = self._stack.enter_context(_opened(path))
+        _be_there(path)
+        with _told(path):
+            self._dataset = rasterio.open(path, driver="GTiff")
 
     def window(self, bounds: Bounds, width_px: int, height_px: int) -> Pixels:
         """Return a stretch of map as RGBA, shape (height_px, width_px, 4)."""
@@ -159,7 +166,7 @@ class OpenPicture:
 
     def close(self) -> None:
         """Let go of the file."""
-        self._stack.close()
+        self._dataset.close()
 
 
 def _window(dataset: Any, bounds: Bounds, width_px: int, height_px: int) -> Pixels:

@@ -242,6 +242,7 @@ def test_consequences_follow_the_pointer(hill_map, qtbot):
 
 
 def test_a_corner_is_dragged(hill_map):
+    hill_map.view.world.snaps = frozenset()
     hill_map.click(96, 94)
     hill_map.drag((102, 98), (110, 104))
     assert hill_map.count("building") == 1
@@ -276,8 +277,9 @@ def test_typing_moves_what_is_chosen(hill_map):
 
 
 def test_draw_by_keyboard_alone(hill_map):
-    hill_map.take("track")
     view = hill_map.view
+    view.world.snaps = frozenset()
+    hill_map.take("track")
     hill_map.key(KEY.Key_Right)
     assert view.cross is not None
     start = view.cross
