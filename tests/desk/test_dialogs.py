@@ -322,3 +322,30 @@ def test_a_file_let_fall_on_the_map_opens_its_dialog(opened, hand, qtbot, tmp_pa
     assert dialog.windowTitle() == "Bring in an aerial"
     qtbot.waitUntil(lambda: "200 × 100 cells" in words(dialog), timeout=20_000)
     hand.click(hand.named("Cancel", dialog))
+
+
+def test_a_table_with_headings_of_its_own_is_read_by_the_columns_named(
+    opened, hand, qtbot, tmp_path
+):
+    path = tmp_path / "pegs.csv"
+    path.write_text(f"Peg;Rechts;Hoch\nA;{WEST + 5:.0f},5;{SOUTH + 7:.0f},25\n")
+    hand.keys(opened.map, "Ctrl+I, F")
+    dialog = hand.dialog()
+    line = hand.named("File to bring in", dialog)
+    QTest.keyClicks(line, str(path))
+    QTest.keyClick(line, Qt.Key.Key_Return)
+    hand.settle()
+    crs = hand.named("Coordinate system", dialog)
+    hand.type(crs, "7854")
+    QTest.keyClick(crs, Qt.Key.Key_Return)
+    east = hand.named("Column of east or longitude", dialog)
+    hand.type(east, "Rechts")
+    north = hand.named("Column of north or latitude", dialog)
+    hand.type(north, "Hoch")
+    QTest.keyClick(north, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: "Would become 1" in words(dialog), timeout=20_000)
+    main = hand.named("Bring them in", dialog)
+    ready(qtbot, main)
+    hand.click(main)
+    made = opened.bench.selected()[0]
+    assert (made.geometry.x, made.geometry.y) == (WEST + 5.5, SOUTH + 7.25)

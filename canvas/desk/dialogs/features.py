@@ -5,15 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QPointF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QComboBox, QFormLayout, QGridLayout, QListWidget, QWidget
-from shapely import get_coordinates, get_parts
 
 from canvas.base.errors import BadData, UserError
-from canvas.desk.charts import Figure
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
+from canvas.desk.dialogs.preview import TABLES, ShapesPreview, TableOptions
 from canvas.desk.parts import column, empty, heading, label, quiet, row, scrolling
 from canvas.desk.wording import plural
 from canvas.site.edits import add
@@ -26,63 +23,8 @@ if TYPE_CHECKING:
     from canvas.exchange.adopt import Adopted
     from canvas.exchange.incoming import Incoming
 
-#: Shapes drawn in the preview at most.
-MOST_SHAPES = 3000
 #: Fields offered for a column; the rest are seldom in foreign files.
 NOT_OFFERED = ("title_legs", "bearings_from", "phase")
-
-
-class ShapesPreview(Figure):
-    """The file's shapes over the site's boundary: a glance tells a wrong grid."""
-
-    def __init__(self, desk: DeskWindow) -> None:
-        super().__init__(desk.bench)
-        self._desk = desk
-        self._shapes: list[Any] = []
-        self.setMinimumSize(QSize(230, 200))
-        self.setAccessibleName("Shapes of the file, over the site’s boundary")
-
-    def show_shapes(self, shapes: list[Any]) -> None:
-        """Show shapes in the site's CRS."""
-        self._shapes = shapes[:MOST_SHAPES]
-        self.update()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the boundary and the shapes."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(self.map_ink["paper"]))
-        painter.setPen(QPen(QColor(self.ink.line), 1))
-        painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
-        plan = self._desk.bench.plan
-        site = [item.geometry for item in plan.of(SiteBoundary)] if plan is not None else []
-        xy = get_coordinates([*self._shapes, *site])
-        if len(xy):
-            low, high = xy.min(axis=0), xy.max(axis=0)
-            size = max(float((high - low).max()), 1.0)
-            scale = (min(self.width(), self.height()) - 24) / size
-            middle = (low + high) / 2
-
-            def at(spot: Any) -> QPointF:
-                return QPointF(
-                    self.width() / 2 + (spot[0] - middle[0]) * scale,
-                    self.height() / 2 - (spot[1] - middle[1]) * scale,
-                )
-
-            dashed = QPen(QColor(self.map_ink["boundary"]), 2, Qt.PenStyle.DashLine)
-            self._draw(painter, site, at, dashed)
-            self._draw(painter, self._shapes, at, QPen(QColor(self.ink.accent), 1.6))
-        painter.end()
-
-    @staticmethod
-    def _draw(painter: QPainter, shapes: list[Any], at: Any, pen: QPen) -> None:
-        painter.setPen(pen)
-        for part in get_parts(shapes):
-            spots = [at(xy) for xy in get_coordinates(part)]
-            if part.geom_type == "Point":
-                painter.drawEllipse(spots[0], 2.5, 2.5)
-            else:
-                painter.drawPolyline(QPolygonF(spots))
 
 
 class FeaturesDialog(DeskDialog):
@@ -110,6 +52,8 @@ class FeaturesDialog(DeskDialog):
             self.kind.addItem(each.plural, key)
         self.crs = CrsField(offer=False)
         self.crs.line.setPlaceholderText("Only if the file does not say, or says it wrongly")
+        self.table = TableOptions()
+        self.table.changed.connect(self._read)
         self.words = quiet()
         self.preview = ShapesPreview(desk)
         self._columns = QGridLayout()
@@ -136,6 +80,9 @@ class FeaturesDialog(DeskDialog):
         form.addRow("Layer", self.layer)
         form.addRow("Its grid (CRS)", self.crs)
         form.addRow("They are", self.kind)
+        form.addRow("Table", self.table)
+        form.setRowVisible(self.table, False)
+        self._form = form
         self.body.addLayout(form)
         self.body.addWidget(self.words)
         inside = QWidget()
@@ -159,6 +106,9 @@ class FeaturesDialog(DeskDialog):
             return
         self._incoming = self._adopted = None
         crs, target = self.crs.value, plan.site.crs
+        is_table = path.suffix.lower() in TABLES
+        self._form.setRowVisible(self.table, is_table)
+        columns = self.table.columns() if is_table else None
         bounds = [item.geometry.bounds for item in plan.of(SiteBoundary)]
         site = bounds[0] if bounds else None
 
@@ -166,7 +116,13 @@ class FeaturesDialog(DeskDialog):
             from canvas.exchange.read import read_features
 
             return read_features(
-                path, target_crs=target, file_crs=crs, layer=layer, site=site, progress=progress
+                path,
+                target_crs=target,
+                file_crs=crs,
+                layer=layer,
+                columns=columns,
+                site=site,
+                progress=progress,
             )
 
         self.run(f"Reading {path.name}", work, self._got)
