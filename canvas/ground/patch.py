@@ -1,0 +1,268 @@
+"""A patch: designed levels at an earthwork's own cell size, and the earth it moves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from canvas.base.errors import InputError
+from canvas.base.grid import Bounds, Floats, Grid
+from canvas.ground import earth_kernels as kernels
+from canvas.ground.contours import contours
+from canvas.ground.crosssection import CrossSection
+from canvas.ground.faces import HeldLine
+from canvas.ground.frames import lattice, wider
+
+Mask = NDArray[np.bool_]
+
+#: Batters are followed this far before they are said not to meet the ground [m].
+FAR_REACH_M = 160.0
+#: Levels nearer than this are the same for a digger [m].
+SAME_M = 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patch:
+    """Designed levels over a part of the ground; all its arrays share the same cells."""
+
+    name: str
+    #: Designed levels; NaN where the ground stays.
+    levels: Grid
+    #: The ground it was shaped on.
+    ground: Grid
+    #: Cells the earthwork is for: the pad, the carriageway, the channel.
+    core: Mask
+    #: How far the ground lies beyond the earthwork's bounds; above 0 where earth moves.
+    bite_m: Floats
+    #: Crests, sills and inverts, to be held on the base grid.
+    lines: tuple[HeldLine, ...] = ()
+    #: Level of the full water on the wet side of a channel's bank; NaN elsewhere.
+    full: Grid | None = None
+    #: When it is built: its phase's place in the order. Ties keep the order given.
+    phase: int = 0
+    #: False when a batter ran to the edge of the data or of reach without meeting the ground.
+    meets: bool = True
+    #: What is not earth, on top of the formation: topsoil, aggregate [m], or None.
+    cover_m: Floats | None = None
+
+    @property
+    def mask(self) -> Mask:
+        """Cells the patch decides."""
+        return ~np.isnan(self.levels.z)
+
+    @property
+    def area_m2(self) -> float:
+        """Plan area decided by the patch."""
+        return float(self.mask.sum()) * self.levels.cell_m**2
+
+    def change_m(self) -> Floats:
+        """Return designed less existing; 0 where the ground stays."""
+        return np.asarray(np.nan_to_num(self.levels.z - self.ground.z), np.float64)
+
+    def outline(self) -> MultiPolygon:
+        """Return where earth is moved: the tops of cuts and the toes of fills."""
+        return region(self.levels, np.where(self.core & self.mask, 1.0, self.bite_m))
+
+    def built_in(self, phase: int) -> Patch:
+        """Return the same patch in another phase."""
+        return replace(self, phase=phase)
+
+
+def region(cells: Grid, height_m: Floats) -> MultiPolygon:
+    """Return where a surface on some cells lies above 0, cut at the 0 line between the cells."""
+    edge = -cells.cell_m
+    wide = np.full((cells.shape[0] + 2, cells.shape[1] + 2), edge)
+    inner = np.where(np.isnan(height_m), edge, height_m)
+    wide[1:-1, 1:-1] = np.clip(inner, edge, cells.cell_m)
+    west, north = cells.west_m - cells.cell_m, cells.north_m + cells.cell_m
+    found = contours(Grid(wide, west, north, cells.cell_m), 1e9)
+    solid: list[Polygon] = []
+    holes: list[Polygon] = []
+    for _, line in found:
+        if len(line) > 3:
+            ring = Polygon(line)
+            sort = solid if _left(line) else holes
+            sort.extend(_areas(ring))
+    whole = shapely.difference(shapely.union_all(solid), shapely.union_all(holes))
+    return MultiPolygon(_areas(whole))
+
+
+def _areas(geometry: BaseGeometry) -> list[Polygon]:
+    """Return the areas in a geometry, made valid."""
+    parts = shapely.get_parts(geometry if geometry.is_valid else shapely.make_valid(geometry))
+    return [each for part in parts for each in shapely.get_parts(part) if each.area > 0]
+
+
+def _left(line: Floats) -> bool:
+    """Return whether a closed line runs counter-clockwise (its inside is the higher ground)."""
+    x, y = line[:, 0] - line[0, 0], line[:, 1] - line[0, 1]
+    return float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])) > 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shaped:
+    """Levels an earthwork gives the ground."""
+
+    levels: Floats
+    #: Earth dug and placed, both as they lie [m³].
+    cut_m3: float
+    fill_m3: float
+    meets: bool
+
+
+@dataclass(slots=True, eq=False)
+class Shaper:
+    """Shapes the ground between two bounds, as often as asked: the bounds are made once.
+
+    `low` and `high` are levels; `core` marks the cells shaping starts from.
+    """
+
+    ground: Grid
+    low: Floats
+    high: Floats
+    core: Mask
+    _state: NDArray[np.uint8] = field(init=False)
+    _queue: NDArray[np.int32] = field(init=False)
+    _out: Floats = field(init=False)
+    _stamp: int = 0
+
+    def __post_init__(self) -> None:
+        """Make the work space."""
+        self._state = np.ascontiguousarray(self.core).view(np.uint8).copy()
+        self._queue = np.empty(self.core.size, np.int32)
+        self._out = np.empty(self.core.shape)
+
+    @classmethod
+    def by_section(
+        cls, ground: Grid, aside_m: Floats, level_m: Floats, section: CrossSection
+    ) -> Shaper:
+        """Return a shaper for a section at `aside_m` from its line, `level_m` its reference."""
+        low, high = np.empty(ground.shape), np.empty(ground.shape)
+        kernels.add_table(aside_m, section.low, level_m, low)
+        kernels.add_table(aside_m, section.high, level_m, high)
+        core = (aside_m >= section.core_m[0]) & (aside_m <= section.core_m[1])
+        return cls(ground, low, high, core & ~np.isnan(low))
+
+    def at(self, shift_m: float = 0.0) -> Shaped:
+        """Return the ground shaped with both bounds raised; `levels` is only good until next."""
+        self._stamp += 2
+        if self._stamp > 254:
+            self._state &= 1
+            self._stamp = 2
+        cut, fill, edge = kernels.spread(
+            self.ground.z,
+            self.low,
+            self.high,
+            shift_m,
+            self._state,
+            self._stamp,
+            self._out,
+            self._queue,
+        )
+        cell = self.ground.cell_m**2
+        return Shaped(self._out, cut * cell, fill * cell, not edge)
+
+    def bite_m(self, shift_m: float = 0.0) -> Floats:
+        """Return how far the ground lies beyond the bounds where the last run came; −cell else."""
+        seen = (self._state & 254) == self._stamp
+        z = self.ground.z
+        beyond = np.maximum(z - (self.high + shift_m), (self.low + shift_m) - z)
+        return np.where(seen & np.isfinite(beyond), beyond, -self.ground.cell_m)
+
+    def balance(
+        self, cost: Callable[[float], float], low_m: float, high_m: float, within_m: float
+    ) -> float:
+        """Return the shift at which `cost`, falling as the shift rises, is 0 (Brent's method).
+
+        Raises `InputError` when 0 does not lie between the two shifts.
+        """
+        from scipy.optimize import brentq
+
+        over, under = cost(low_m), cost(high_m)
+        if over < 0 or under > 0:
+            raise InputError("no level in between balances")
+        return float(brentq(cost, low_m, high_m, xtol=within_m))
+
+
+def on_enough_ground(
+    base: Grid,
+    bounds: Bounds,
+    parts: int,
+    reach_m: float,
+    make: Callable[[Grid, float], tuple[Shaper, Shaped]],
+) -> tuple[Shaper, Shaped]:
+    """Shape on ever wider cells until the batters meet the ground, or reach its end.
+
+    `make` is given the cells with the ground and the reach, and returns a shaper and its run.
+    """
+    full = shapely.box(*base.bounds)
+    while True:
+        cells = lattice(base, wider(bounds, reach_m), parts)
+        shaper, shaped = make(cells, reach_m)
+        done = shapely.box(*cells.bounds).covers(full)
+        if shaped.meets or done or reach_m >= FAR_REACH_M:
+            return shaper, shaped
+        reach_m = min(2 * reach_m, FAR_REACH_M)
+
+
+def finished(name: str, shaper: Shaper, shaped: Shaped, shift_m: float = 0.0) -> Patch:
+    """Return the patch of a shaper's last run."""
+    ground = shaper.ground
+    return Patch(
+        name,
+        ground.like(shaped.levels.copy()),
+        ground,
+        shaper.core,
+        shaper.bite_m(shift_m),
+        meets=shaped.meets,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Earth:
+    """What a patch moves; volumes in m³, each as it lies there: cut in the bank, fill in place."""
+
+    cut_m3: float
+    fill_m3: float
+    #: Topsoil taken off first, and put back on what is to grow again.
+    topsoil_off_m3: float
+    topsoil_back_m3: float
+    #: What else is laid on the formation (aggregate, lining), in place.
+    laid_m3: float
+    #: Plan area where earth is moved.
+    area_m2: float
+    deepest_cut_m: float
+    highest_fill_m: float
+
+    def left_over_m3(self, compacted_per_bank: float) -> float:
+        """Return the cut that fill doesn't take [m³ in the bank]; below 0 where earth lacks."""
+        return self.cut_m3 - self.fill_m3 / compacted_per_bank
+
+
+def earth(patch: Patch, strip_m: float = 0.0) -> Earth:
+    """Return what a patch moves, by the difference of its levels on its own cells.
+
+    `strip_m` of topsoil is taken off wherever earth moves, before anything else; what of
+    `patch.cover_m` lies on the core is laid material, beside the core it is topsoil put back.
+    """
+    mask, cell = patch.mask, patch.levels.cell_m**2
+    cover = np.zeros(mask.shape) if patch.cover_m is None else patch.cover_m
+    change = (patch.levels.z - cover) - (patch.ground.z - strip_m)
+    change = np.where(mask, np.nan_to_num(change), 0.0)
+    moved = mask & (patch.core | (np.abs(patch.change_m()) > 0))
+    return Earth(
+        cut_m3=float(-change[change < 0].sum()) * cell,
+        fill_m3=float(change[change > 0].sum()) * cell,
+        topsoil_off_m3=strip_m * float(moved.sum()) * cell,
+        topsoil_back_m3=float(cover[mask & ~patch.core].sum()) * cell,
+        laid_m3=float(cover[mask & patch.core].sum()) * cell,
+        area_m2=float(moved.sum()) * cell,
+        deepest_cut_m=float(max(-change.min(initial=0.0), 0.0)),
+        highest_fill_m=float(max(change.max(initial=0.0), 0.0)),
+    )
