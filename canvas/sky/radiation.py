@@ -281,8 +281,8 @@ def relative_energy_of_year(
     for month, energy in enumerate(flat, start=1):
         if energy > 0:
             share = float(energy) * DAYS_IN_MONTH[month - 1]
-            total += share * relative_energy(
-                slope, aspect, lat_deg, month, height_m, turn_deg, linke
-            ).z
+            total += (
+                share * relative_energy(slope, aspect, lat_deg, month, height_m, turn_deg, linke).z
+            )
             weight += share
     return slope.like(total / weight if weight > 0 else np.full(slope.shape, np.nan))
