@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 WIDTH = 316
 GAP = 22
 #: Head, switch and margins.
-HEAD = 116
+HEAD = 100
 #: Fields every element has, shown after the kind's own.
 COMMON = ("name", "status", "owner", "phase", "remark")
 
@@ -137,10 +137,7 @@ class Card(QFrame):
         tool = self._bench.tool
         self._items = tuple(self._bench.selected())
         if not self._items or (tool is not None and tool.busy):
-            focus = self._desk.focusWidget()
-            if focus is not None and self.isAncestorOf(focus):
-                # Otherwise the focus would jump to whatever comes first in the window.
-                self._desk.map.setFocus()
+            self._hold_focus(self, self._desk.map)
             self.hide()
             return
         first = self._items[0]
@@ -159,6 +156,12 @@ class Card(QFrame):
         self._show_form()
         self.show()
         self.place()
+
+    def _hold_focus(self, going: QWidget, to: QWidget) -> None:
+        """Give the focus on before what holds it goes, or it would jump to the window's first."""
+        focus = self._desk.focusWidget()
+        if focus is not None and going.isAncestorOf(focus):
+            to.setFocus()
 
     def _counted(self) -> str:
         counts: dict[str, list[Element]] = {}
@@ -188,6 +191,7 @@ class Card(QFrame):
         made_for = (specs, tuple(phases), self._bench.units, session.readonly)
         if self._form is None or self._form_for != made_for:
             if self._form is not None:
+                self._hold_focus(self._form, self.sides[1])
                 self._fields_box.removeWidget(self._form)
                 self._form.hide()
                 self._form.deleteLater()

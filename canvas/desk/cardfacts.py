@@ -92,6 +92,10 @@ class FactsView(QWidget):
         if state == self._shown:
             return
         self._shown = state
+        focus = self._desk.focusWidget()
+        if focus is not None and self.isAncestorOf(focus):
+            # What held the focus goes now; it would jump to the window's first control.
+            self._desk.map.setFocus()
         empty(self._box)
         known = [i for i in items if study is not None and i.id in study.plan]
         if study is None or not known:

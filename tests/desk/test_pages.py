@@ -198,7 +198,7 @@ def test_history_lists_steps_and_goes_back(opened, hand):
     assert len(list(opened.bench.plan.elements())) == 5
 
 
-def test_site_fields_are_changed_and_units_follow(opened, hand):
+def test_site_fields_are_changed_and_units_follow(opened, hand, qtbot):
     page = opened.open_page("site")
     field = hand.named("Drawn by", page)
     hand.type(field, "Ada")
@@ -209,7 +209,7 @@ def test_site_fields_are_changed_and_units_follow(opened, hand):
     QTest.keyClick(units, Qt.Key.Key_Down)
     hand.settle()
     # 4 ha are 9.884 acres (1 acre = 4046.8564224 m², NIST SP 811, appendix B).
-    assert "9.884 ac" in words(page).replace("\xa0", " ")
+    qtbot.waitUntil(lambda: "9.884 ac" in words(page).replace("\xa0", " "), timeout=5000)
 
 
 def test_sheet_is_laid_out_and_saved_as_pdf(opened, hand, qtbot, tmp_path, monkeypatch):

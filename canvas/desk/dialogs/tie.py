@@ -57,6 +57,8 @@ class TieDialog(DeskDialog):
         self.ground.clicked.connect(self._picked_ground)
         self.table = _points_table()
         self.words = quiet("Choose a picture.")
+        # Room for two lines: the panes must not move under the pointer when the words grow.
+        self.words.setFixedHeight(2 * self.words.fontMetrics().lineSpacing() + 4)
         self.east, self.north = QLineEdit(), QLineEdit()
         for box, words in ((self.east, "East"), (self.north, "North")):
             box.setAccessibleName(f"{words} of the point")
