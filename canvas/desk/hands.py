@@ -18,18 +18,20 @@ Maker = Callable[["ToolWorld", "DeskWindow"], "Tool"]
 
 def makers() -> dict[str, Maker]:
     """Return how each tool is made, by the key of its action."""
-    from canvas.tools.draw import DrawTool
     from canvas.tools.measure import MeasureTool, SectionTool, SpotTool
     from canvas.tools.move import MoveTool, TurnTool
+    from canvas.tools.placings import placing
     from canvas.tools.repeat import RepeatTool
     from canvas.tools.reshape import ReshapeTool
     from canvas.tools.rework import BesideTool, FlipTool, LineUpTool, SplitTool
 
-    def drawing(kind: str) -> Maker:
-        return lambda world, desk: DrawTool(world, kind)
+    def drawing(kind: str, way: str = "") -> Maker:
+        return lambda world, desk: placing(world, kind, way)
 
     return {
         **{f"draw.{kind}": drawing(kind) for kind in element_kinds()},
+        "draw.building.outline": drawing("building", "draw"),
+        "draw.firebreak.around": drawing("firebreak", "belt_around"),
         "measure.length": lambda w, d: MeasureTool(w, "LineString", d.show_measured),
         "measure.area": lambda w, d: MeasureTool(w, "Polygon", d.show_measured),
         "measure.spot": lambda w, d: SpotTool(w, d.show_measured),

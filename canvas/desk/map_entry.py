@@ -19,6 +19,7 @@ class EntryBox(QFrame):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
+        self._map = parent
         self.setObjectName("card")
         self.line = QLineEdit(self)
         self.line.setAccessibleName("Typed value")
@@ -44,7 +45,7 @@ class EntryBox(QFrame):
         self._say("")
         self.line.setText(first)
         self.adjustSize()
-        room = self.parentWidget().rect() if self.parentWidget() else self.rect()
+        room = self._map.rect()
         left = min(max(near.x() + OFF_PX, 0), max(room.width() - self.width(), 0))
         top = min(max(near.y() - self.height() - OFF_PX, 0), max(room.height() - self.height(), 0))
         self.move(left, top)
@@ -56,7 +57,7 @@ class EntryBox(QFrame):
         """Close, forgetting what was typed."""
         if self.isVisible():
             # Given on before hiding, or the next widget in the chain would take the keyboard.
-            self.parentWidget().setFocus()
+            self._map.setFocus()
             self.hide()
             self.line.clear()
             self.closed.emit()

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QObject, QPoint, QSize, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -217,6 +217,8 @@ class DeskWindow(QMainWindow):
         self._retitle()
         if is_open:
             self.map.setFocus()
+            # The map has its true size only once it has been laid out.
+            QTimer.singleShot(0, self.map.zoom_all)
         else:
             self.welcome.refresh()
 

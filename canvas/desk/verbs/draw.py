@@ -34,6 +34,15 @@ def _draw(kind: Kind, section: int) -> Record:
     )  # fmt: skip
 
 
+def _way(key: str, kind: str, title: str, tip: str, keys: str) -> Record:
+    """Return the action for another way to draw a kind."""
+    name, of = f"draw.{key}", element_kinds()[kind]
+    return Record(
+        name, title, tip, lambda d: hands.take(d, name), f"&Draw/{of.group}", keys,
+        kind_icon(kind), Needs.WRITE, 2, lambda d: hands.holds(d, name),
+    )  # fmt: skip
+
+
 def _measure(key: str, title: str, tip: str, letter: str, icon: str, needs: Needs) -> Record:
     name = f"measure.{key}"
     take: Callable[[DeskWindow], None] = lambda d: hands.take(d, name)  # noqa: E731
@@ -45,6 +54,10 @@ def _measure(key: str, title: str, tip: str, letter: str, icon: str, needs: Need
 
 RECORDS: tuple[Record, ...] = (
     *(_draw(kind, 1) for kind in element_kinds().values()),
+    _way("building.outline", "building", "Building by its outline",
+         "Draw a building of any outline", "Ctrl+D, Shift+B"),
+    _way("firebreak.around", "firebreak", "Belt around a building",
+         "Ring a building with a firebreak at a distance", "Ctrl+D, Shift+X"),
     _measure("length", "&Length", "Measure along a line, on the grid, the Earth and the ground",
              "L", "measure_length", Needs.SITE),
     _measure("area", "&Area", "Measure an outline", "A", "measure_area", Needs.SITE),
