@@ -1,6 +1,6 @@
 """Gestures of their own for some kinds: a building by a side and its depth, a belt around one.
 
-Every kind can be drawn by its geometry; what is listed here comes first for that kind.
+Every kind can be drawn by its geometry; these are other ways, some likelier than that.
 """
 
 from __future__ import annotations
@@ -33,6 +33,8 @@ class Placing:
     key: str
     label: str
     make: Make
+    #: Whether it is likelier than drawing by geometry.
+    likelier: bool = False
 
 
 class SideAndDepthTool(DrawTool):
@@ -155,13 +157,15 @@ class BeltTool(BesideTool):
 
 _OWN: dict[str, tuple[Placing, ...]] = {
     "building": (
-        Placing("side_and_depth", "By a side and its depth",
-                lambda world, values: SideAndDepthTool(world, "building", values)),
+        Placing(
+            "side_and_depth",
+            "By a side and its depth",
+            lambda world, values: SideAndDepthTool(world, "building", values),
+            likelier=True,
+        ),
     ),
-    "firebreak": (
-        Placing("belt_around", "Belt around", BeltTool),
-    ),
-}  # fmt: skip
+    "firebreak": (Placing("belt_around", "Belt around", BeltTool),),
+}
 _BY_GEOMETRY = {"Point": "One by one", "LineString": "Along a line", "Polygon": "Free outline"}
 
 
@@ -173,15 +177,17 @@ def placings(kind_key: str) -> tuple[Placing, ...]:
         _BY_GEOMETRY[found.geometry],
         lambda world, values: DrawTool(world, kind_key, values),
     )
-    if found.geometry != "Point":
-        return (*_OWN.get(kind_key, ()), free)
-    many = (
-        Placing("along", "Repeat along a line",
-                lambda world, values: RepeatTool(world, "LineString", kind_key, values)),
-        Placing("within", "Repeat in an area",
-                lambda world, values: RepeatTool(world, "Polygon", kind_key, values)),
-    )  # fmt: skip
-    return (*_OWN.get(kind_key, ()), free, *many)
+    many: tuple[Placing, ...] = ()
+    if found.geometry == "Point":
+        many = (
+            Placing("along", "Repeat along a line",
+                    lambda world, values: RepeatTool(world, "LineString", kind_key, values)),
+            Placing("within", "Repeat in an area",
+                    lambda world, values: RepeatTool(world, "Polygon", kind_key, values)),
+        )  # fmt: skip
+    own = _OWN.get(kind_key, ())
+    likelier = tuple(each for each in own if each.likelier)
+    return (*likelier, free, *(each for each in own if not each.likelier), *many)
 
 
 def placing(
