@@ -130,7 +130,7 @@ QDateEdit:focus { border: 2px solid @focus@; padding: 2px 5px; }
 QLineEdit:read-only { background: @panel@; }
 QLineEdit[wrong="true"], QPlainTextEdit[wrong="true"] { border: 2px solid @warn@; }
 QComboBox::drop-down { border: 0; width: 20px; }
-QComboBox::down-arrow { image: url(@arrow@); width: 10px; height: 10px; }
+QComboBox::down-arrow { image: url("@arrow@"); width: 10px; height: 10px; }
 QComboBox QAbstractItemView { background: @raised@; border: 1px solid @edge@;
   selection-background-color: @accent@; selection-color: @on_accent@; }
 QCheckBox, QRadioButton { spacing: 7px; background: transparent; border: 2px solid transparent;
@@ -140,7 +140,7 @@ QCheckBox::indicator, QListView::indicator, QRadioButton::indicator { width: 14p
   border: 1px solid @edge@; border-radius: 3px; background: @raised@; }
 QRadioButton::indicator { border-radius: 7px; }
 QCheckBox::indicator:checked, QListView::indicator:checked { background: @accent@;
-  border-color: @accent@; image: url(@tick@); }
+  border-color: @accent@; image: url("@tick@"); }
 QRadioButton::indicator:checked { background: @accent@; border: 4px solid @raised@; }
 QCheckBox::indicator:indeterminate { background: @edge@; }
 QCheckBox::indicator:disabled, QListView::indicator:disabled { background: @panel@;
