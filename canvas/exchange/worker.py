@@ -22,6 +22,7 @@ JOBS = {
     "ground": ("canvas.exchange.readers.ground", "ground_job"),
     "preview": ("canvas.exchange.readers.picture", "preview_job"),
     "picture": ("canvas.exchange.readers.picture", "picture_job"),
+    "climate": ("canvas.exchange.readers.climate_table", "read_job"),
 }
 #: No reader writes more than this to the disk.
 MOST_FILE_BYTES = 6 << 30

@@ -46,15 +46,15 @@ def read(path: Path, columns: Columns, file_crs: str) -> RawFile:
     """Read a table of text; `file_crs` settles what grid columns or WKT are in."""
     found = RawFile("CSV")
     text = decoded(path.read_bytes(), found.notes, columns.encoding)
-    separator = columns.separator or _separator(text)
+    separator = columns.separator or separator_of(text)
     csv.field_size_limit(LONGEST_CELL)
-    rows = _rows(text, separator)
+    rows = rows_of(text, separator)
     first = next(rows, None)
     if first is None:
         raise BadData("the table is empty", remedy="Save or fetch it again.")
     headed = columns.header if columns.header is not None else not _all_numbers(first[1])
     names = _names(first[1], headed)
-    sample = [cells for _, cells in _some(_rows(text, separator), LOOKED_AT)][int(headed) :]
+    sample = [cells for _, cells in _some(rows_of(text, separator), LOOKED_AT)][int(headed) :]
     layout = _layout(names, columns, sample, separator, found)
     found.crs = file_crs or (WGS84 if layout.geographic else "")
     for line, cells in rows if headed else _chained(first, rows):
@@ -73,7 +73,7 @@ def _some(rows: Iterator[tuple[int, list[str]]], most: int) -> list[tuple[int, l
     return [row for row, _ in zip(rows, range(most), strict=False)]
 
 
-def _rows(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
+def rows_of(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
     """Yield (line number, cells) of every row that isn't blank."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
     try:
@@ -88,12 +88,12 @@ def _rows(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
         ) from error
 
 
-def _separator(text: str) -> str:
+def separator_of(text: str) -> str:
     """Return the separator that cuts most rows into as many cells as the first."""
     head = text[: 1 << 18]
     for separator in SEPARATORS:
         try:
-            rows = [cells for _, cells in _some(_rows(head, separator), LOOKED_AT)]
+            rows = [cells for _, cells in _some(rows_of(head, separator), LOOKED_AT)]
         except BadData:
             continue
         if rows and len(rows[0]) > 1:
@@ -105,7 +105,7 @@ def _separator(text: str) -> str:
 
 
 def _all_numbers(cells: list[str]) -> bool:
-    return all(_number(cell, ",") is not None for cell in cells if cell) and any(cells)
+    return all(number_in(cell, ",") is not None for cell in cells if cell) and any(cells)
 
 
 def _names(cells: list[str], headed: bool) -> tuple[str, ...]:
@@ -240,11 +240,12 @@ def _tidied(cell: str, decimal: str) -> Value:
 
 
 def _coordinate(cell: str, decimal: str) -> float | None:
-    plain = _number(cell, decimal)
+    plain = number_in(cell, decimal)
     return plain if plain is not None else _degrees(cell.replace(",", "."))
 
 
-def _number(cell: str, decimal: str) -> float | None:
+def number_in(cell: str, decimal: str) -> float | None:
+    """Return the number a cell holds, written with this decimal sign, or None."""
     text = re.sub(r"[\s'\u00a0\u202f]", "", cell).replace("\N{MINUS SIGN}", "-")
     other = "." if decimal == "," else ","
     if decimal in text:
