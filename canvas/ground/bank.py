@@ -233,12 +233,16 @@ def _swept(
     beyond_start = (frame.past_m > 0) & (frame.along_m < run[-1] / 2)
     beyond_end = (frame.past_m > 0) & ~beyond_start
     aside = frame.aside_m.copy()
+    open_end = np.zeros(cells.shape, bool)
     for beyond, blocked in zip((beyond_start, beyond_end), works.end_blocks, strict=True):
-        # Round an end the bank goes right round: every side is the bank's.
-        turned = np.abs(aside[beyond]) * (1 if right else -1)
-        aside[beyond] = turned if blocked else np.inf
+        if blocked:
+            # Round an end the bank goes right round: every side is the bank's.
+            aside[beyond] = np.abs(aside[beyond]) * (1 if right else -1)
+        else:
+            open_end |= beyond
     level = np.interp(frame.along_m, run, lip_m)
     shaper = Shaper.by_section(cells, aside, level, section)
+    shaper.free(open_end)
     for sill in works.sills:
         there = (np.abs(frame.along_m - sill.at_m) <= sill.length_m / 2) & (frame.past_m == 0)
         there &= (aside > 0) if right else (aside < 0)

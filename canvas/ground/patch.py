@@ -15,7 +15,7 @@ from canvas.base.errors import InputError
 from canvas.base.grid import Bounds, Floats, Grid
 from canvas.ground import earth_kernels as kernels
 from canvas.ground.contours import contours
-from canvas.ground.crosssection import CrossSection
+from canvas.ground.crosssection import FREE_M, CrossSection
 from canvas.ground.faces import HeldLine
 from canvas.ground.frames import lattice, wider
 
@@ -148,6 +148,12 @@ class Shaper:
         kernels.add_table(aside_m, section.high, level_m, high)
         core = (aside_m >= section.core_m[0]) & (aside_m <= section.core_m[1])
         return cls(ground, low, high, core & ~np.isnan(low))
+
+    def free(self, where: Mask) -> None:
+        """Leave the ground as it is in some cells; shaping does not pass through them."""
+        self.low[where], self.high[where] = -FREE_M, FREE_M
+        self.core[where] = False
+        self._state[where] &= 254
 
     def at(self, shift_m: float = 0.0) -> Shaped:
         """Return the ground shaped with both bounds raised; `levels` is only good until next."""

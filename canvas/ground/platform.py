@@ -12,7 +12,7 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
-from canvas.ground.crosssection import FREE_M, Batters, rim
+from canvas.ground.crosssection import Batters, rim
 from canvas.ground.frames import finer_by, frame_of_outline
 from canvas.ground.patch import (
     Earth,
@@ -96,10 +96,9 @@ def _shaper(pad: Pad, cells: Grid) -> Shaper:
     shaper = Shaper.by_section(cells, frame.outside_m, level, rim(pad.batters))
     if pad.walls:
         wall = shapely.union_all(list(pad.walls)).buffer(1e-6 + 1e-3 * cells.cell_m)
-        rows, cols = np.nonzero(~inside)
-        near = shapely.contains_xy(wall, frame.near_x_m[rows, cols], frame.near_y_m[rows, cols])
-        shaper.low[rows[near], cols[near]] = -FREE_M
-        shaper.high[rows[near], cols[near]] = FREE_M
+        held = np.zeros(cells.shape, bool)
+        held[~inside] = shapely.contains_xy(wall, frame.near_x_m[~inside], frame.near_y_m[~inside])
+        shaper.free(held)
     return shaper
 
 

@@ -1,0 +1,150 @@
+"""Along a track: where drains cross it, where it widens, where one turns and passes."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from shapely import LineString, Point, Polygon
+from shapely.affinity import rotate, translate
+
+from canvas.base import resources
+from canvas.base.errors import BadData, InputError
+from canvas.base.grid import Floats
+from canvas.base.sources import cites
+from canvas.ground.frames import line_points
+from canvas.ground.gradeline import GradeLine
+
+
+def _table(*keys: str) -> Any:
+    found: Any = resources.toml("roads.toml")
+    for key in keys:
+        found = found[key]
+    return found
+
+
+class DrainKind(StrEnum):
+    """How water is led across a track."""
+
+    DIP = "rolling_dips"
+    BAR = "water_bars"
+
+
+@dataclass(frozen=True, slots=True)
+class Drain:
+    """A place where water is to be led across."""
+
+    station_m: float
+    #: Why here: at a spacing, or because the profile is lowest here.
+    lowest: bool
+    #: The grade it lies on.
+    grade: float
+
+
+@cites("keller_sherar2003")
+def drain_spacing_m(grade: float, kind: DrainKind, erodible: bool) -> float:
+    """Return the greatest distance between cross drains at a grade (ratio).
+
+    The source's classes leave gaps (0–3 %, 4–6 %): a grade between two is taken to the nearer.
+    """
+    table = _table("spacing", kind.value)
+    k = int(np.searchsorted(table["below_grade"], abs(grade) - 1e-9))
+    return float(table["erodible_m" if erodible else "resistant_m"][k])
+
+
+def drains(line: GradeLine, kind: DrainKind, erodible: bool) -> list[Drain]:
+    """Return the cross drains a grade line needs.
+
+    Every stretch between a summit and a low is parted so that no part is longer than its grade's
+    spacing; a stretch of mixed grades counts each metre by its own. Every low gets a drain.
+    """
+    start, end = line.knees[0].station_m, line.knees[-1].station_m
+    summits, lows = line.turning_points_m()
+    cuts = np.unique(np.concatenate(([start], summits, lows, [end])))
+    found = [Drain(float(s), True, 0.0) for s in lows]
+    for a, b in itertools.pairwise(cuts):
+        count = max(math.ceil((b - a) / 0.25), 2)
+        s = np.linspace(a, b, count + 1)
+        middle = (s[:-1] + s[1:]) / 2
+        spacing = np.array([drain_spacing_m(g, kind, erodible) for g in line.grade(middle)])
+        share = np.concatenate(([0.0], np.cumsum(np.diff(s) / spacing)))
+        parts = math.ceil(share[-1] - 1e-6)
+        for i in range(1, parts):
+            at = float(np.interp(share[-1] * i / parts, share, s))
+            found.append(Drain(at, False, float(line.grade(at))))
+    return sorted(found, key=lambda drain: drain.station_m)
+
+
+@cites("del_norte_fire")
+def extra_width_m(radius_m: float) -> float:
+    """Return how much wider a track is to be on a bend of this radius."""
+    table = _table("widening")
+    for limit, extra in zip(table["up_to_radius_m"], table["extra_m"], strict=True):
+        if radius_m <= limit:
+            return float(extra)
+    return 0.0
+
+
+def off_tracking_m(vehicle_m: float, radius_m: float) -> float:
+    """Return how far the rear wheels cut in behind the front ones: about L² / 2R."""
+    if not radius_m > 0:
+        raise InputError(f"a bend needs a radius, got {radius_m}")
+    return vehicle_m**2 / (2 * radius_m)
+
+
+def _end(line: LineString, at_start: bool) -> tuple[Floats, float]:
+    """Return an end of a line and the direction one leaves it by, degrees from east."""
+    xy, _ = line_points(line)
+    xy = xy[::-1] if at_start else xy
+    step = xy[-1] - xy[-2]
+    return xy[-1], math.degrees(math.atan2(step[1], step[0]))
+
+
+@cites("san_benito_roads")
+def turning_circle(line: LineString, at_start: bool = False, radius_m: float = 0.0) -> Polygon:
+    """Return a turning circle at an end of a track, its middle on the end."""
+    end, _ = _end(line, at_start)
+    return Point(end).buffer(radius_m or float(_table("turning", "circle", "radius_m")), 32)
+
+
+@cites("san_benito_roads")
+def hammerhead(
+    line: LineString, width_m: float, at_start: bool = False, arm_m: float = 0.0
+) -> Polygon:
+    """Return a T across an end of a track: `arm_m` from tip to tip, as wide as the track."""
+    end, turn = _end(line, at_start)
+    reach = (arm_m or float(_table("turning", "hammerhead", "arm_m"))) / 2
+    # Drawn heading east, the bar across the far end.
+    bar = Polygon([(-width_m, -reach), (0, -reach), (0, reach), (-width_m, reach)])
+    return translate(rotate(bar, turn, origin=(0, 0)), end[0], end[1])
+
+
+@cites("san_benito_roads")
+def passing_place(line: LineString, station_m: float, width_m: float, on_right: bool) -> Polygon:
+    """Return the ground beside a track where one waits for another: a bay with tapers.
+
+    `width_m` is the track's; the bay begins at its edge.
+    """
+    table = _table("passing")
+    wide, long, taper = (float(table[key]) for key in ("width_m", "length_m", "taper_m"))
+    xy, run = line_points(line)
+    half = long / 2 + taper
+    if station_m - half < 0 or station_m + half > run[-1]:
+        raise BadData(
+            f"a passing place takes {2 * half:.0f} m of track with its tapers",
+            remedy="Move it further from the track's end.",
+        )
+    s = np.array([station_m - half, station_m - long / 2, station_m + long / 2, station_m + half])
+    dense = np.unique(np.concatenate((s, run[(run > s[0]) & (run < s[-1])])))
+    k = np.clip(np.searchsorted(run, dense, side="right") - 1, 0, len(run) - 2)
+    leg = np.diff(xy, axis=0)[k] / np.diff(run)[k][:, None]
+    at = xy[k] + leg * (dense - run[k])[:, None]
+    normal = np.column_stack((leg[:, 1], -leg[:, 0])) * (1.0 if on_right else -1.0)
+    out = np.interp(dense, s, [0.0, wide, wide, 0.0])
+    inner = at + normal * width_m / 2
+    outer = at + normal * (width_m / 2 + out)[:, None]
+    return Polygon(np.vstack((inner, outer[::-1]))).buffer(0)
