@@ -34,7 +34,7 @@ SIDE_OVER_M = 12.0
 #: Side slopes from which a track should rest wholly on cut (common practice: 55 to 60 %).
 FULL_BENCH_SLOPE = 0.55
 #: Cells across a carriageway: its batters are narrower than itself.
-ACROSS = 12
+ACROSS = 16
 #: Stations of the tables, apart [m].
 STATION_M = 1.0
 
@@ -191,7 +191,7 @@ def track(
     """Return a track built along a rounded centre line at a grade line's levels.
 
     The grade line gives the finished level in the middle of the carriageway; the formation lies
-    below it by the aggregate. On bends the inside is widened by radius. Raises `BadData` off the known ground.
+    below it by the aggregate. On bends the inside is widened. Raises `BadData` off the known ground.
     """
     xy = line_points(centre.line)[0]
     if not build.width_m > 0:
