@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import json
 import sys
 from collections.abc import Iterator
@@ -40,6 +42,10 @@ class Verbs(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb."""
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                # A locale that can't write ² or ° loses these signs, not the whole answer.
+                stream.reconfigure(errors="replace")
         try:
             return super().invoke(ctx)
         except Cancelled:
@@ -234,7 +240,8 @@ def _write_facts(study: Study, found: tuple[Fact, ...]) -> None:
 
 
 def _write_json(value: dict[str, Any]) -> None:
-    click.echo(json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False))
+    plain = codecs.lookup(sys.stdout.encoding or "ascii").name != "utf-8"
+    click.echo(json.dumps(value, indent=1, ensure_ascii=plain, allow_nan=False))
 
 
 @main.command(epilog=_example("hillwright check ~/land/kestrel_rise --rules victoria --json"))

@@ -116,7 +116,13 @@ def area_unit(value_m2: float) -> str:
 def read_number(text: str) -> float:
     """Return a typed number, with a decimal point or comma; raise `BadData` naming it."""
     tidy = text.strip()
-    for space in (" ", "\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}", "'"):
+    for space in (
+        " ",
+        "\N{NO-BREAK SPACE}",
+        "\N{NARROW NO-BREAK SPACE}",
+        "'",
+        "\N{RIGHT SINGLE QUOTATION MARK}",
+    ):
         tidy = tidy.replace(space, "")
     if "," in tidy and "." in tidy:
         thousands = "," if tidy.rfind(".") > tidy.rfind(",") else "."

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from canvas.base.errors import StoreTrouble
+from canvas.base.sources import cites
 from canvas.site.edits import Change, Edit
 from canvas.site.facts import SITE_ID, Site
 from canvas.site.history import History, Step
@@ -338,6 +339,7 @@ def _connect(path: Path, mode: str = "rwc") -> sqlite3.Connection:
     return con
 
 
+@cites("sqlite_pragma")
 def _be_durable(con: sqlite3.Connection, path: Path) -> None:
     """Make a commit mean: on the disk, also after a power cut.
 

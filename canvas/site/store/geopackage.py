@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData
+from canvas.base.sources import cites
 from canvas.site.store.rows import GEOM, envelope_of, is_empty_blob, quoted
 
 APPLICATION_ID = 0x47504B47
@@ -106,6 +107,7 @@ def rtree_name(table: str) -> str:
     return f"rtree_{table}_{GEOM}"
 
 
+@cites("geopackage13")
 def add_rtree(con: sqlite3.Connection, table: str) -> None:
     """Add the spatial index with its triggers, filled, and register it (annex F.3)."""
     tree, name = quoted(rtree_name(table)), rtree_name(table)
