@@ -8,8 +8,13 @@ import numpy as np
 import pytest
 from shapely.geometry.base import BaseGeometry
 
+from canvas.rules.checker import Checker
+from canvas.rules.library import read_set
+from canvas.rules.model import Rule
 from canvas.rules.subject import Subject
 from canvas.site.records import kind
+
+HEAD = {"label": "T", "jurisdiction": "T", "legal": False, "dated": "2026", "caution": "Mind."}
 
 
 @dataclass(frozen=True)
@@ -42,6 +47,20 @@ def make_subject(
     """Return a subject of a kind; its shape is its geometry unless `parts` says otherwise."""
     element = kind(key).cls(id=ident, geometry=geometry, **fields)
     return Subject(element, {"shape": geometry, **(parts or {})}, facts or {})
+
+
+def rule_of(**row: object) -> Rule:
+    """Return a rule as the loader makes it from a table."""
+    base = {"key": "r", "says": "{a}: x.", "severity": "warning", "mark": "common practice"}
+    return read_set("t", {**HEAD, "rule": [{**base, **row}]}).rules[0]
+
+
+def metres(value: float) -> dict:
+    return {"value": value, "unit": "m"}
+
+
+def check(rule: Rule, *subjects: Subject, ground=None, waivers=None):
+    return Checker([rule], ground).check({s.id: s for s in subjects}, waivers)
 
 
 @pytest.fixture

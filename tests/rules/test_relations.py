@@ -8,30 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 import shapely
-from rules.conftest import Plane, make_subject
+from rules.conftest import Plane, check, make_subject, metres, rule_of
 from rules.scenes import ring_with_gap
 from shapely import LineString, Point, box
 
-from canvas.rules.checker import Checker
-from canvas.rules.library import read_set
-from canvas.rules.model import Rule
 from canvas.rules.subject import Subject
-
-HEAD = {"label": "T", "jurisdiction": "T", "legal": False, "dated": "2026", "caution": "Mind."}
-
-
-def rule_of(**row: object) -> Rule:
-    """Return a rule as the loader makes it from a table."""
-    base = {"key": "r", "says": "{a}: x.", "severity": "warning", "mark": "common practice"}
-    return read_set("t", {**HEAD, "rule": [{**base, **row}]}).rules[0]
-
-
-def metres(value: float) -> dict:
-    return {"value": value, "unit": "m"}
-
-
-def check(rule: Rule, *subjects: Subject, ground=None, waivers=None):
-    return Checker([rule], ground).check({s.id: s for s in subjects}, waivers)
 
 
 def tree(ident: str, x: float, y: float = 0.0, radius: float = 1.0, **fields: object) -> Subject:
@@ -429,42 +410,3 @@ class TestGround:
         line = LineString([(0, 0), (50, 0), (50, 50), (100, 50)])
         (found,) = check(rule, make_subject("track", "t", line, width_m=3.5))
         assert {(p.x, p.y) for p in found.where.geoms} == {(50, 0), (50, 50)}
-
-
-DEAD_END = rule_of(
-    relation="dead_end",
-    a={"kind": "track"},
-    b={"kind": ["track", "public_road"]},
-    joined=metres(3),
-    arm=metres(8),
-    within=metres(30),
-    limit=metres(100),
-)
-ROAD = make_subject("public_road", "road", LineString([(0, -50), (0, 50)]))
-
-
-class TestDeadEnds:
-    def test_the_far_end_is_located(self) -> None:
-        drive = make_subject("track", "drive", LineString([(0, 0), (150, 0)]))
-        (found,) = check(DEAD_END, ROAD, drive)
-        assert found.where.equals(Point(150, 0))
-        assert (found.measured, found.required) == (150.0, 100.0)
-
-    def test_a_branch_long_enough_is_a_turning(self) -> None:
-        drive = make_subject("track", "drive", LineString([(0, 0), (150, 0)]))
-        arm = make_subject("track", "arm", LineString([(140, 0), (140, 9)]))
-        stub = make_subject("track", "stub", LineString([(140, 0), (140, 5)]))
-        # The arm's own end turns by backing into the drive.
-        assert check(DEAD_END, ROAD, drive, arm) == ()
-        assert {f.elements[0] for f in check(DEAD_END, ROAD, drive, stub)} == {"drive"}
-
-    def test_a_loop_is_a_turning(self) -> None:
-        loop = [(0, 0), (120, 0), (140, 0), (160, 15), (140, 30), (125, 15), (122, 1)]
-        assert check(DEAD_END, ROAD, make_subject("track", "d", LineString(loop))) == ()
-
-    def test_joined_tracks_count_together(self) -> None:
-        first = make_subject("track", "a", LineString([(0, 0), (70, 0)]))
-        second = make_subject("track", "b", LineString([(70, 0), (70, 70)]))
-        (found,) = check(DEAD_END, ROAD, first, second)
-        assert found.elements == ("b",)
-        assert found.measured == 140.0
