@@ -129,7 +129,9 @@ def _tidy(columns: dict[str, list[float | None]], notes: list[str]) -> None:
         notes.append("The file has no rain: take it from elsewhere.")
     else:
         notes.append("Rain in weather files is often incomplete: check its total before use.")
-    speed, towards = columns["wind_ms"], columns["wind_from_deg"]
-    for n, (v, d) in enumerate(zip(speed, towards, strict=True)):
-        if d is not None and (d == 0 or not v):
-            towards[n] = None
+    # Still air has no direction, whatever is written (0 by the format; 360 is north). Files that
+    # write 0 for a wind that blows mean north.
+    speed, origin = columns["wind_ms"], columns["wind_from_deg"]
+    for n, v in enumerate(speed):
+        if not v:
+            origin[n] = None
