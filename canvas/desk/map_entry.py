@@ -6,7 +6,7 @@ from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QVBoxLayout, QWidget
 
-WIDTH = 190
+WIDTH = 230
 OFF_PX = 18
 
 
@@ -44,7 +44,6 @@ class EntryBox(QFrame):
         """Open near a place with the first letter typed."""
         self._say("")
         self.line.setText(first)
-        self.adjustSize()
         room = self._map.rect()
         left = min(max(near.x() + OFF_PX, 0), max(room.width() - self.width(), 0))
         top = min(max(near.y() - self.height() - OFF_PX, 0), max(room.height() - self.height(), 0))
@@ -67,13 +66,20 @@ class EntryBox(QFrame):
         self._say(words)
         self.line.selectAll()
 
+    def _fit(self) -> None:
+        """Be as high as the words need, wrapped."""
+        inside = self.layout()
+        if inside is not None:
+            inside.activate()
+            self.resize(WIDTH, max(inside.heightForWidth(WIDTH), inside.minimumSize().height()))
+
     def _say(self, words: str) -> None:
         self._wrong.setText(words)
         self._wrong.setVisible(bool(words))
         self.line.setProperty("wrong", bool(words))
         self.line.style().unpolish(self.line)
         self.line.style().polish(self.line)
-        self.adjustSize()
+        self._fit()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Take Enter and Escape from the line."""

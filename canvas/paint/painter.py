@@ -161,6 +161,8 @@ def _paint_hatch(
         _dot_sprites(painter, rings, box, origin, gap, ink, width)
     else:
         painter.setPen(pen)
+        # A brush left from an area before would fill between the hatch lines, at great cost.
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         angles = (fill.angle_deg,) if fill.hatch is Hatch.LINES else (
             fill.angle_deg, fill.angle_deg + 90.0,
         )  # fmt: skip

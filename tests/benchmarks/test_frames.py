@@ -15,7 +15,7 @@ import pytest
 import rasterio
 import rasterio.shutil
 from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from rasterio.transform import Affine
@@ -24,8 +24,12 @@ from shapely.geometry import Point, Polygon, box
 
 from canvas.base.grid import Grid
 from canvas.desk.bench import Bench
+from canvas.desk.map_picture import blank, view_of
 from canvas.desk.mapview import MapView
+from canvas.drawing.build import all_layers
+from canvas.drawing.palette import PALETTES
 from canvas.exchange.geotiff import write_grid
+from canvas.paint.painter import paint_layers
 from canvas.site.edits import add
 from canvas.site.facts import Ground, Picture, Site
 from canvas.site.records import kind
@@ -143,6 +147,20 @@ def frames(view: MapView, act) -> np.ndarray:
     return np.array(took)
 
 
+def painted_afresh(view: MapView) -> float:
+    """Return the time of a frame painted with nothing kept [ms]: the reference."""
+    layers = all_layers(view.bench.study, view.bench.look, folder=view.bench.session.folder)
+    took = []
+    for _ in range(5):
+        start = time.perf_counter()
+        image = blank(view.camera, PALETTES["light"]["paper"])
+        painter = QPainter(image)
+        paint_layers(painter, layers, view_of(view.camera), PALETTES["light"])
+        painter.end()
+        took.append((time.perf_counter() - start) * 1000)
+    return float(np.median(took))
+
+
 def test_frames(bench, qtbot):
     view = MapView(bench)
     qtbot.addWidget(view)
@@ -177,6 +195,7 @@ def test_frames(bench, qtbot):
     for notches in (1.0, -1.0, 0.5, -0.5, 2.0, -2.0):
         wheel(view, notches)
         again.append(settle(view))
+    print(f"a frame painted afresh, for reference: {painted_afresh(view):.0f} ms")
     for name, took in report.items():
         print(
             f"{name}: median {np.median(took):.1f}, 95 % {np.percentile(took, 95):.1f}, "
