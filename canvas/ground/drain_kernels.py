@@ -191,3 +191,86 @@ def pass_down(way, steps, order, amount):  # type: ignore[no-untyped-def]
         p = np.int64(order[i])
         if way[p] < _LEAVES:
             amount[p + steps[way[p]]] += amount[p]
+
+
+@njit("i8(u1[::1], i8[::1], i4[::1], i4[::1], i8, u1[::1], u1[::1])", nogil=True, cache=True)
+def grade(way, steps, order, count, least, inflows, rank):  # type: ignore[no-untyped-def]
+    """Count each drainage cell's drained inflows and give it its order (Strahler 1957).
+
+    Drainage cells are those with at least `least` in their catchment. Returns how many there are.
+    """
+    equals = np.zeros(way.shape[0], np.uint8)
+    cells = 0
+    for i in range(order.shape[0] - 1, -1, -1):
+        p = np.int64(order[i])
+        if count[p] < least:
+            continue
+        cells += 1
+        if inflows[p] == 0:
+            rank[p] = 1
+        elif equals[p] >= 2:
+            rank[p] += 1
+        if way[p] < _LEAVES:
+            n = p + steps[way[p]]
+            inflows[n] += 1
+            if rank[p] > rank[n]:
+                rank[n], equals[n] = rank[p], 1
+            elif rank[p] == rank[n]:
+                equals[n] += 1
+    return cells
+
+
+@njit(
+    "i8(u1[::1], i8[::1], i4[::1], i4[::1], i8, u1[::1], i4[::1], i8[::1])", nogil=True, cache=True
+)
+def link(way, steps, order, count, least, inflows, cells, start):  # type: ignore[no-untyped-def]
+    """List the cells of each reach from its head or confluence to the next; return how many.
+
+    A reach ends with the first cell of the one it joins, or where water leaves the data.
+    """
+    put, reaches = 0, 0
+    for i in range(order.shape[0] - 1, -1, -1):
+        p = np.int64(order[i])
+        if count[p] < least or inflows[p] == 1:
+            continue
+        start[reaches] = put
+        reaches += 1
+        cells[put] = p
+        put += 1
+        while way[p] < _LEAVES:
+            p = p + steps[way[p]]
+            cells[put] = p
+            put += 1
+            if inflows[p] > 1:
+                break
+    start[reaches] = put
+    return reaches
+
+
+@njit("void(u1[::1], i8[::1], i4[::1], i4[::1], i4[::1])", nogil=True, cache=True)
+def main_inflow(way, steps, order, count, above):  # type: ignore[no-untyped-def]
+    """Put in `above` the neighbour with most water of those that drain to each cell; -1: none."""
+    for i in range(order.shape[0] - 1, -1, -1):
+        p = np.int64(order[i])
+        if way[p] < _LEAVES:
+            n = p + steps[way[p]]
+            if above[n] < 0 or count[p] > count[above[n]]:
+                above[n] = p
+
+
+@njit("void(i4[::1], i4[::1], i8[::1], i4[::1])", nogil=True, cache=True)
+def climb(above, feet, start, cells):  # type: ignore[no-untyped-def]
+    """List the cells from each foot up its main inflows; with no room only count them.
+
+    `start` gets where each line begins in `cells`.
+    """
+    put = 0
+    for i in range(feet.shape[0]):
+        start[i] = put
+        p = np.int64(feet[i])
+        while p >= 0:
+            if put < cells.shape[0]:
+                cells[put] = p
+            put += 1
+            p = np.int64(above[p])
+    start[feet.shape[0]] = put

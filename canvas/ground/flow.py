@@ -119,9 +119,9 @@ class Flow:
         """
         if amount.shape != self.ground.shape:
             raise InputError(f"amounts of {amount.shape} on a ground of {self.ground.shape}")
-        total = np.where(np.isfinite(amount.z), amount.z, 0.0).ravel()
-        drains.pass_down(self.way.ravel(), steps_of(self.ground.shape[1]), self.order, total)
-        total = total.reshape(self.ground.shape)
+        total = np.where(np.isfinite(amount.z), amount.z, 0.0)
+        steps = steps_of(self.ground.shape[1])
+        drains.pass_down(self.way.ravel(), steps, self.order, total.ravel())
         total[self.count == 0] = np.nan
         return self.ground.like(total)
 
