@@ -21,7 +21,7 @@ from shapely import MultiPolygon
 
 from canvas.base.errors import InputError
 from canvas.base.grid import Floats, Grid
-from canvas.ground.faces import Faces, HeldLine, hold
+from canvas.ground.faces import Faces, Held, HeldLine, hold
 from canvas.ground.frames import like_cells
 from canvas.ground.patch import SAME_M, Mask, Patch, region
 
@@ -85,7 +85,7 @@ class Designed:
         for i, patch in enumerate(self.patches):
             before = Designed(self.base, self.patches[:i]).on(patch.levels)
             step = np.where(patch.mask, patch.levels.z - before.z, 0.0)
-            rows, cols, mean = _block_mean(self.base, patch.levels, step)
+            rows, cols, mean = block_mean(self.base, patch.levels, step)
             change[rows, cols] += mean
         return self.base.like(change)
 
@@ -106,6 +106,8 @@ class Designed:
         for patch in self.patches:
             if patch.full is not None:
                 _burn(self.base, patch.full, self.on(patch.full).z, z)
+            else:
+                _carve(self.base, patch.lines, z)
         return self.base.like(z)
 
     def conflicts(self) -> list[Conflict]:
@@ -159,7 +161,7 @@ def _blocks(base: Grid, cells: Grid) -> tuple[slice, slice, int]:
     return slice(row, row + rows // parts), slice(col, col + cols // parts), parts
 
 
-def _block_mean(base: Grid, cells: Grid, values: Floats) -> tuple[slice, slice, Floats]:
+def block_mean(base: Grid, cells: Grid, values: Floats) -> tuple[slice, slice, Floats]:
     """Return the mean of nesting cells' values over each base cell, and which cells those are."""
     rows, cols, parts = _blocks(base, cells)
     shape = (rows.stop - rows.start, parts, cols.stop - cols.start, parts)
@@ -174,15 +176,33 @@ def _burn(base: Grid, full: Grid, surface: Floats, z: Floats) -> None:
     lost.
     """
     depth = np.nan_to_num(np.maximum(full.z - surface, 0.0))
-    rows, cols, held = _block_mean(base, full, depth)
-    level_sum = _block_mean(base, full, np.where(depth > 0, full.z, 0.0))[2]
-    share = _block_mean(base, full, (depth > 0).astype(float))[2]
+    rows, cols, held = block_mean(base, full, depth)
+    level_sum = block_mean(base, full, np.where(depth > 0, full.z, 0.0))[2]
+    share = block_mean(base, full, (depth > 0).astype(float))[2]
     level = np.divide(level_sum, share, out=np.full(held.shape, np.nan), where=share > 0)
     inside = _centre_wet(base, full, rows, cols)
     _move_across(held, level, inside)
     part = z[rows, cols]
     set_here = (held > 0) & inside
     part[set_here] = level[set_here] - held[set_here]
+
+
+def _carve(base: Grid, lines: Sequence[HeldLine], z: Floats) -> None:
+    """Lower the base cells an open channel's bed runs through to the bed, in place."""
+    for line in lines:
+        if line.held is not Held.INVERT:
+            continue
+        run = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line.xyz_m[:, :2], axis=0).T))))
+        at = np.linspace(0.0, run[-1], max(int(4 * run[-1] / base.cell_m), 1) + 1)
+        x, y, level = (np.interp(at, run, line.xyz_m[:, i]) for i in range(3))
+        col = ((x - base.west_m) / base.cell_m).astype(int)
+        row = ((base.north_m - y) / base.cell_m).astype(int)
+        here = (col >= 0) & (row >= 0) & (col < base.shape[1]) & (row < base.shape[0])
+        # A cell keeps the highest bed it sees, lest the next reach's fall be dug into it.
+        low = np.full(base.shape, -np.inf)
+        np.maximum.at(low, (row[here], col[here]), level[here])
+        hit = low > -np.inf
+        z[hit] = np.minimum(z[hit], low[hit])
 
 
 def _centre_wet(base: Grid, full: Grid, rows: slice, cols: slice) -> Mask:

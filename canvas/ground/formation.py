@@ -191,7 +191,8 @@ def track(
     """Return a track built along a rounded centre line at a grade line's levels.
 
     The grade line gives the finished level in the middle of the carriageway; the formation lies
-    below it by the aggregate. On bends the inside is widened. Raises `BadData` off the known ground.
+    below it by the aggregate. On bends the inside is widened. Raises `BadData`
+    off the known ground.
     """
     xy = line_points(centre.line)[0]
     if not build.width_m > 0:
@@ -260,15 +261,19 @@ def _cover(build: Build, patch: Patch, paved: Polygon | MultiPolygon) -> Floats 
     """Return what lies on the formation: stone on the carriageway, topsoil on the batters."""
     if not (build.aggregate_m or build.respread_m):
         return None
-    on_stone = _inside(patch.levels, paved)
+    on_stone = _inside(patch, paved)
     cover = np.where(on_stone, build.aggregate_m, np.where(patch.core, 0.0, build.respread_m))
     return np.where(patch.mask, cover, 0.0)
 
 
-def _inside(cells: Grid, area: Polygon | MultiPolygon) -> Mask:
+def _inside(patch: Patch, area: Polygon | MultiPolygon) -> Mask:
+    """Return a patch's cells whose centre lies in an area."""
     shapely.prepare(area)
-    x, y = np.meshgrid(cells.x_m(), cells.y_m())
-    return np.asarray(shapely.contains_xy(area, x, y), bool)
+    rows, cols = np.nonzero(patch.core & patch.mask)
+    inside = np.zeros(patch.mask.shape, bool)
+    x, y = patch.levels.x_m()[cols], patch.levels.y_m()[rows]
+    inside[rows, cols] = shapely.contains_xy(area, x, y)
+    return inside
 
 
 def widening_along(centre: Rounded, station_m: Floats) -> tuple[Floats, Floats]:

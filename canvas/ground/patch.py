@@ -61,6 +61,10 @@ class Patch:
         """Plan area decided by the patch."""
         return float(self.mask.sum()) * self.levels.cell_m**2
 
+    def surface(self) -> Grid:
+        """Return the ground with the patch on it, on the patch's cells."""
+        return self.levels.like(np.where(self.mask, self.levels.z, self.ground.z))
+
     def change_m(self) -> Floats:
         """Return designed less existing; 0 where the ground stays."""
         return np.asarray(np.nan_to_num(self.levels.z - self.ground.z), np.float64)

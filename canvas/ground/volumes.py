@@ -225,9 +225,9 @@ def end_areas(
 ) -> EndAreas:
     """Return cut and fill areas in cross-sections of a line `xy_m` (n, 2), `spacing_m` apart.
 
-    A second way to the volumes of a long, even earthwork: both grids are read across the line,
-    `half_width_m` to either side. Sections overlap on the inside of bends, where the mean of
-    end areas is known to be off by the eccentricity of the areas.
+    A second way to the volumes of a long, even earthwork: both grids (`Patch.ground` and
+    `Patch.surface()`) are read across the line, `half_width_m` to either side. Sections overlap
+    on the inside of bends, where the mean of end areas is off by their eccentricity.
     """
     run = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(xy_m, axis=0).T))))
     station = np.linspace(0.0, run[-1], max(round(run[-1] / spacing_m), 1) + 1)
@@ -240,7 +240,7 @@ def end_areas(
     x = at[:, :1] + leg[:, 1:] * u
     y = at[:, 1:] - leg[:, :1] * u
     made = designed.sample(x, y)
-    change = np.where(np.isnan(made), 0.0, made - existing.sample(x, y))
+    change = np.nan_to_num(made - existing.sample(x, y))
     wide = 2 * half_width_m / count
     return EndAreas(
         station,
