@@ -121,3 +121,13 @@ def table_of(data: Mapping[str, object]) -> ClimateTable:
     for key in ("notes", "unread"):
         found[key] = tuple(found[key])  # type: ignore[arg-type]
     return ClimateTable(**found)  # type: ignore[arg-type]
+
+
+def table_of_text(text: str, units: Mapping[str, str] | None = None) -> ClimateTable:
+    """Return a table typed or pasted by the person: months down or across, or days.
+
+    Raises `BadData` where the text holds nothing of a climate.
+    """
+    from canvas.exchange.readers import climate_table
+
+    return table_of(climate_table.read_text(text, units or {}, []))
