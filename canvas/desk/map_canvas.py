@@ -205,8 +205,8 @@ class MapCanvas(QWidget):
         if last is not None and last.camera.px_m <= still.camera.px_m:
             self._under = last if self._under is None else self._wider(last, self._under)
         self._still = still
-        self.keeper.showed(still.revision, still.contours)
-        self.previews.shown(still.revision)
+        self.keeper.showed(still.layout.revision, still.layout.contours)
+        self.previews.shown(still.layout.revision)
         self.update()
         self.painted.emit()
 

@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QImage, QPainter
-from shapely.geometry.base import BaseGeometry
 
 from canvas.desk.map_camera import MM_PER_INCH, Camera
 from canvas.desk.map_layout import Asked, Layout, Layouts, Part
@@ -39,11 +38,9 @@ class Still:
 
     image: QImage
     camera: Camera
-    revision: int
+    layout: Layout
     #: Whether every tile of the background pictures was there.
     complete: bool
-    #: Level lines in the picture, to be caught by the pointer.
-    contours: tuple[BaseGeometry, ...]
 
 
 class Painting(QObject):
@@ -64,6 +61,8 @@ class Painting(QObject):
         self._latest: Asked | None = None
         self._under_way = 0
         self._more = False
+        #: The layout of the last picture finished.
+        self._shown: Layout | None = None
         self._base: tuple[tuple[object, ...], QImage] | None = None
         self._plan: tuple[tuple[object, ...], QImage] | None = None
         queued = Qt.ConnectionType.QueuedConnection
@@ -80,7 +79,8 @@ class Painting(QObject):
     @property
     def idle(self) -> bool:
         """Whether there is nothing left to lay out or to paint."""
-        return not (self.busy or self._more or self.layouts.busy or self.tiles.busy)
+        late = self._shown is not self.layouts.latest
+        return not (late or self.busy or self._more or self.layouts.busy or self.tiles.busy)
 
     def ask(self, asked: Asked) -> None:
         """Ask for a picture; `ready` brings it, unless a newer asking comes first."""
@@ -95,7 +95,7 @@ class Painting(QObject):
             self._latest = None
         self.tiles.clear()
         self.layouts.drop()
-        self._base = self._plan = None
+        self._base = self._plan = self._shown = None
 
     def close(self) -> None:
         """Stop painting; nothing arrives afterwards."""
@@ -115,6 +115,7 @@ class Painting(QObject):
         if isinstance(found, Exception):
             raise found
         if found is not None:
+            self._shown = found.layout
             self.ready.emit(found)
         if self._more and not self.busy:
             self._again()
@@ -180,7 +181,7 @@ class Painting(QObject):
         painter = QPainter(image)
         painter.drawImage(0, 0, plan[1])
         painter.end()
-        return Still(image, camera, layout.revision, complete, layout.contours)
+        return Still(image, camera, layout, complete)
 
     def _await_tiles(self, asked: Asked, files: list[str]) -> bool:
         """Wait a little for what is in view: painting twice would only hold the readers up."""
