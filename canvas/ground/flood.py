@@ -13,6 +13,7 @@ from canvas.base.grid import Floats
 from canvas.base.pool import over_rows
 from canvas.ground import drain_kernels as drains
 from canvas.ground import flow_kernels as kernels
+from canvas.ground import step_kernels as scales
 from canvas.ground.faces import Faces
 
 Bytes = NDArray[np.uint8]
@@ -73,12 +74,12 @@ class _Scale:
 
     def held(self, levels_m: Floats) -> Steps:
         """Return held levels in steps: what lies below all ground holds nothing."""
-        steps = np.rint((levels_m - self.base_m) / self.step_m) + float(kernels.LOWEST)
-        return np.where(steps > float(kernels.LOWEST), steps, 0.0).astype(np.uint32)
+        steps = np.rint((levels_m - self.base_m) / self.step_m) + float(scales.LOWEST)
+        return np.where(steps > float(scales.LOWEST), steps, 0.0).astype(np.uint32)
 
     def metres(self, steps: Steps) -> Floats:
         """Return levels in steps as heights."""
-        return self.base_m + (steps.astype(np.float64) - float(kernels.LOWEST)) * self.step_m
+        return self.base_m + (steps.astype(np.float64) - float(scales.LOWEST)) * self.step_m
 
 
 class Flood:
@@ -102,10 +103,10 @@ class Flood:
         base, per_step = self.scale.base_m, 1.0 / self.scale.step_m
 
         def quantise(first: int, end: int) -> None:
-            kernels.quantise_rows(z, base, per_step, first, end, self.raw, self.water)
+            scales.quantise_rows(z, base, per_step, first, end, self.raw, self.water)
 
         def mark(first: int, end: int) -> None:
-            kernels.edge_rows(self.raw, z.shape[1], first, end, self.edge, self.back)
+            scales.edge_rows(self.raw, z.shape[1], first, end, self.edge, self.back)
 
         over_rows(self.shape, quantise)
         over_rows(self.shape, mark)
@@ -115,7 +116,7 @@ class Flood:
 
     def _range(self, faces: Faces | None) -> _Scale:
         ends = np.empty((self.shape[0], 2))
-        over_rows(self.shape, lambda first, end: kernels.range_rows(self.z, first, end, ends))
+        over_rows(self.shape, lambda first, end: scales.range_rows(self.z, first, end, ends))
         low, high = float(ends[:, 0].min()), float(ends[:, 1].max())
         if faces is not None:
             high = max(high, faces.east_m.max(initial=-np.inf), faces.south_m.max(initial=-np.inf))
@@ -200,7 +201,7 @@ class Flood:
         out = np.empty_like(self.z)
 
         def work(first: int, end: int) -> None:
-            kernels.raise_rows(self.z, self.label, level_m, first, end, out)
+            scales.raise_rows(self.z, self.label, level_m, first, end, out)
 
         over_rows(self.shape, work)
         return out

@@ -15,13 +15,13 @@ from numba import njit
 
 #: A cell without data: higher than any.
 NONE = np.uint32(0xFFFFFFFF)
-#: Height of the lowest cell: 0 on a link means that nothing is held there.
-LOWEST = np.uint32(2)
 
 #: Directions run clockwise from north, 0 to 7. Beyond them:
 LEAVES = np.uint8(8)
 _LEVEL = np.uint8(9)
 _CLOSED = np.uint8(253)
+#: Added to a direction that stays while a hollow's others are worked out.
+_KEPT = np.uint8(16)
 _OPEN = np.uint8(254)
 VOID = np.uint8(255)
 
@@ -35,60 +35,6 @@ _LAND = "Tuple((u4[::1], u4[::1], u1[::1], i4[::1], u8[::1]))"
 _HELD = "Tuple((u1[::1], u4[::1], u4[::1]))"
 _WORK = "Tuple((u8[::1], u4[::1], u4[::1], u4[::1], u8[::1], u4[:, ::1], i8[::1]))"
 _LAKE = "Tuple((u4[::1], u4[::1], u4[::1], u4[::1], i4[::1], u8[::1]))"
-
-
-@njit("void(f8[:, ::1], i8, i8, f8[:, ::1])", nogil=True, cache=True)
-def range_rows(z, first, end, out):  # type: ignore[no-untyped-def]
-    """Put each row's lowest and highest finite value in `out`; infinities where it has none."""
-    for r in range(first, end):
-        low, high = np.inf, -np.inf
-        for c in range(z.shape[1]):
-            v = z[r, c]
-            known = abs(v) < np.inf
-            low = v if known and v < low else low
-            high = v if known and v > high else high
-        out[r, 0], out[r, 1] = low, high
-
-
-@njit(f"void(f8[:, ::1], f8, f8, i8, i8, {_FLAT}, {_FLAT})", nogil=True, cache=True)
-def quantise_rows(z, base, per_step, first, end, raw, water):  # type: ignore[no-untyped-def]
-    """Turn heights into whole steps above `base`, into both rimmed arrays."""
-    cols = z.shape[1]
-    for r in range(first, end):
-        at = (r + 1) * (cols + 2) + 1
-        for c in range(cols):
-            v = z[r, c]
-            known = abs(v) < np.inf
-            steps = np.rint((v - base) * per_step) if known else 0.0
-            q = np.uint32(steps) + LOWEST if known else NONE
-            raw[at + c] = q
-            water[at + c] = q
-
-
-@njit("void(f8[:, ::1], i4[::1], f8[::1], i8, i8, f8[:, ::1])", nogil=True, cache=True)
-def raise_rows(z, label, level_m, first, end, out):  # type: ignore[no-untyped-def]
-    """Copy heights, those within a hollow raised to its level."""
-    cols = z.shape[1]
-    for r in range(first, end):
-        at = (r + 1) * (cols + 2) + 1
-        for c in range(cols):
-            of = label[at + c]
-            out[r, c] = z[r, c] if of == 0 else level_m[of - 1]
-
-
-@njit(f"void({_FLAT}, i8, i8, i8, u1[::1], u1[::1])", nogil=True, cache=True)
-def edge_rows(raw, cols, first, end, edge, back):  # type: ignore[no-untyped-def]
-    """Mark the cells at the data's edge, and the cells still to be reached by the flood."""
-    w = cols + 2
-    for r in range(first, end):
-        up, mid, low = raw[r * w :], raw[(r + 1) * w :], raw[(r + 2) * w :]
-        at_edge, at_back = edge[(r + 1) * w + 1 :], back[(r + 1) * w + 1 :]
-        for c in range(cols):
-            above, below = max(up[c], up[c + 1], up[c + 2]), max(low[c], low[c + 1], low[c + 2])
-            void = mid[c + 1] == NONE
-            beside = max(above, below, mid[c], mid[c + 2]) == NONE
-            at_edge[c] = np.uint8(beside & (not void))
-            at_back[c] = VOID if void else _OPEN
 
 
 @njit(f"u4({_HELD}, u8, i8, u8)", nogil=True, cache=True, forceinline=True)
@@ -207,7 +153,7 @@ def _climb(land, held, work):  # type: ignore[no-untyped-def]
 
 @njit(f"void({_LAND}, {_HELD}, {_WORK}, i8, u8, u4)", nogil=True, cache=True, forceinline=True)
 def _lead_out(land, held, work, of, spill, level):  # type: ignore[no-untyped-def]
-    """Direct a hollow's cells: down its bed to the deepest place, then by the lowest way out."""
+    """Direct a hollow's cells by the lowest way out: the way its bed would flood from the spill."""
     raw, _, back, label, steps = land
     near = held[0]
     bed, size = work[4], work[6][_BED : _BED + 1]
@@ -225,6 +171,40 @@ def _lead_out(land, held, work, of, spill, level):  # type: ignore[no-untyped-de
         if size[0] == 0:
             break
         p = np.uint64(_pop(bed, size) & np.uint64(0xFFFFFFFF))
+
+
+@njit(f"void({_LAND}, {_HELD}, {_WORK}, i8, i8, u4)", nogil=True, cache=True, forceinline=True)
+def _follow_bed(land, held, work, of, count, level):  # type: ignore[no-untyped-def]
+    """Let a hollow's cells drain down its bed; the way out holds only from the deepest places on.
+
+    `count` is its number of cells, listed in the work's fourth array.
+    """
+    raw, _, back, label, steps = land
+    near, raised = held[0], work[3]
+    walled, w = near.shape[0] > 0, steps[4]
+    for stage in range(2):
+        for i in range(count):
+            p = np.uint64(raised[i])
+            if back[p] >= _KEPT:
+                continue
+            best, chosen, here = 0.0, -1, raw[p]
+            for k in range(8):
+                n = p + steps[k]
+                if raw[n] >= here or label[n] != of:
+                    continue
+                if walled and near[p] == 1 and _held(held, p, k, w) > level:
+                    continue
+                drop = np.float64(here - raw[n]) * (_OUT if k & 1 == 1 else 1.0)
+                if drop > best:
+                    best, chosen = drop, k
+            if stage == 1:
+                back[p] = chosen
+            elif chosen < 0:
+                while label[p] == of and back[p] < _KEPT:
+                    back[p] += _KEPT
+                    p = p + steps[back[p] - _KEPT]
+    for i in range(count):
+        back[raised[i]] &= 7
 
 
 @njit(
@@ -276,6 +256,8 @@ def _sink(land, held, work, lake, first, spill, level, rim):  # type: ignore[no-
     levels[of - 1], spills[of - 1], lows[of - 1] = level, spill, deepest
     counts[of - 1], rims[of - 1], totals[of - 1] = count, rim, total
     _lead_out(land, held, work, of, spill, level)
+    if count > 1:
+        _follow_bed(land, held, work, of, count, level)
 
 
 @njit(f"void({_LAND}, {_HELD}, {_WORK}, {_LAKE}, u4, i8)", nogil=True, cache=True, forceinline=True)
