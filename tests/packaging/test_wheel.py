@@ -17,7 +17,8 @@ ROOT = Path(__file__).resolve().parents[2]
 CONSTRAINTS = ROOT / "resources" / "constraints.txt"
 #: Wheels fetched once are kept with the environment, for where the registry's aren't cached.
 KEPT = Path(sys.prefix) / "wheels"
-SCRIPTS = {"constraints.txt", "run", "setup", "test"}
+#: Scripts for the checkout, and pictures for the README.
+LEFT_OUT = {"constraints.txt", "pictures", "run", "setup", "test"}
 
 
 def run(command: list[str | Path], cwd: Path, **more: str) -> subprocess.CompletedProcess[str]:
@@ -48,7 +49,7 @@ def wanted_in_the_wheel() -> set[str]:
         *(
             f"canvas/_resources/{path.relative_to(resources).as_posix()}"
             for path in resources.rglob("*")
-            if path.is_file() and path.name not in SCRIPTS
+            if path.is_file() and path.relative_to(resources).parts[0] not in LEFT_OUT
         ),
         *(f"canvas/_sample_sites/kestrel_rise/site/{path.name}" for path in sample.iterdir()),
         *(path.relative_to(ROOT).as_posix() for path in (ROOT / "canvas").rglob("*.py")),
