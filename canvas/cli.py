@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from canvas import __version__
-from canvas.base.errors import Cancelled, UserError
+from canvas.base.errors import BadData, Cancelled, UserError
 
 if TYPE_CHECKING:
     from canvas.base.fact import Fact
@@ -112,7 +112,7 @@ def sample(name: str, folder: Path) -> None:
 @click.option(
     "--vertical-unit",
     type=click.Choice(["m", "ft", "us_ft"]),
-    help="Unit of the terrain model's heights; never guessed.",
+    help="Unit of the terrain model's heights; never guessed. Left out: as the file states it.",
 )
 @click.option("--datum", default="", help="What heights are measured from, such as AHD.")
 @click.option("--accuracy", type=float, help="Standard error of the terrain model's heights [m].")
@@ -133,12 +133,17 @@ def start(
     from canvas.site.session import Session
     from canvas.study.place import checked_crs, offered_crs
 
-    if ground is not None and vertical_unit is None:
-        raise click.UsageError("--ground needs --vertical-unit (m, ft or us_ft)")
+    if not name.strip():
+        raise click.UsageError("--name needs a name")
+    unit = vertical_unit or (_stated_unit(ground) if ground is not None else "m")
     rasters = [file for file in (ground, aerial) if file is not None]
     chosen = checked_crs(crs or offered_crs([boundary] if boundary else [], rasters))
     site = Site(name=name, crs=chosen, heights_datum=datum)
-    with Session.start(folder, site) as session, _progress() as progress:
+    with (
+        _undone_on_trouble(folder),
+        Session.start(folder, site) as session,
+        _progress() as progress,
+    ):
         if boundary is not None:
             brought = bring.elements(session, boundary, "site_boundary", progress=progress)
             _tell_brought(brought)
@@ -146,7 +151,7 @@ def start(
             brought = bring.ground(
                 session,
                 ground,
-                vertical_unit=vertical_unit or "m",
+                vertical_unit=unit,
                 datum=datum,
                 accuracy_m=accuracy,
                 progress=progress,
@@ -155,6 +160,33 @@ def start(
         if aerial is not None:
             _tell_notes(bring.picture(session, aerial, progress=progress))
     click.echo(f"{name} is in {folder} ({chosen}). Open it with: hillwright open {folder}")
+
+
+def _stated_unit(ground: Path) -> str:
+    """Return the unit a terrain model says its heights are in; a usage error when it says none."""
+    from canvas.exchange.rasters import VERTICAL_UNITS, inspect_raster
+
+    hint = inspect_raster(ground).unit_hint
+    if hint not in VERTICAL_UNITS:
+        raise click.UsageError(
+            f"{ground} does not state its unit: add --vertical-unit m, ft or us_ft"
+        )
+    return hint
+
+
+@contextmanager
+def _undone_on_trouble(folder: Path) -> Iterator[None]:
+    """Leave no half-begun site behind: take away what was made in `folder`."""
+    before = set(folder.iterdir()) if folder.is_dir() else None
+    try:
+        yield
+    except (UserError, KeyboardInterrupt):
+        made = set(folder.iterdir()) - (before or set()) if folder.is_dir() else set()
+        for each in made:
+            each.unlink()
+        if before is None and folder.is_dir():
+            folder.rmdir()
+        raise
 
 
 @contextmanager
@@ -207,7 +239,6 @@ def facts(site: Path, element: str | None, as_json: bool) -> None:
 
 
 def _find(study: Study, words: str) -> Element:
-    from canvas.base.errors import BadData
     from canvas.site.records import kind_of
 
     every = list(study.plan.elements())
@@ -260,6 +291,11 @@ def check(site: Path, sets: tuple[str, ...], as_json: bool) -> None:
         else:
             asked = study
         found = asked.findings()
+        if not asked.plan.site.sets():
+            raise BadData(
+                "no rule set is chosen: nothing was checked",
+                remedy="Name one with --rules, or choose one for the site.",
+            )
         if as_json:
             _write_json(findings_json(asked, found))
         else:
@@ -284,6 +320,8 @@ def _write_findings(study: Study, found: tuple[Finding, ...]) -> None:
     failing = sum(each.failing for each in found)
     advice = sum(not each.failing and not each.waived for each in found)
     waived = sum(bool(each.waived) for each in found)
+    for words in study.unchecked():
+        click.echo(f"NOT CHECKED: {words}")
     click.echo(f"{failing} failing, {advice} advice, {waived} waived")
     click.echo("Rules are defaults: local codes and licensed practitioners decide.")
 
@@ -340,7 +378,7 @@ def export(site: Path, out: Path, kinds: tuple[str, ...]) -> None:
             item for item in session.plan.elements() if not wanted or kind_of(item).key in wanted
         ]
         written = write(out, chosen, crs=session.plan.site.crs)
-    click.echo(f"{written.count} elements are in {out}")
+    click.echo(f"Elements written to {out}: {written.count}")
     for note in written.notes:
         click.echo(note, err=True)
 

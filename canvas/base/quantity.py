@@ -61,6 +61,8 @@ UNITS: dict[str, Unit] = {
         Unit("L/s", Shown("L/s", 1.0, 2), Shown("gal/min", 0.06 / GALLON_M3, 1)),
         Unit("kPa", Shown("kPa", 1.0, 0), Shown("psi", 1 / 6.894757293168, 1)),
         Unit("MJ/m2/day", Shown("MJ/m²/day", 1.0, 1), Shown("kWh/m²/day", 1 / 3.6, 2)),
+        # Grid coordinates stay in the metres of their CRS: in feet they fit no other program.
+        _same("m_grid", "m", 2),
         _same("%", "%", 1, 100.0),
         _same("ratio", "", 2),
         _same("deg", "°", 1),

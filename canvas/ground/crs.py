@@ -33,6 +33,8 @@ def site_crs(crs: CRS | str | int) -> CRS:
         raise BadData(f"{name} measures in degrees, not metres", remedy=_REMEDY)
     if not flat.is_projected:
         raise BadData(f"{name} is not a projected coordinate system", remedy=_REMEDY)
+    if {axis.direction for axis in flat.axis_info} != {"east", "north"}:
+        raise BadData(f"the axes of {name} do not run east and north", remedy=_REMEDY)
     units = {axis.unit_name for axis in flat.axis_info if axis.unit_conversion_factor != 1.0}
     if units:
         raise BadData(f"{name} measures in {', '.join(sorted(units))}, not metres", remedy=_REMEDY)

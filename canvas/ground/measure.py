@@ -129,6 +129,20 @@ class GridOnEarth:
         return (true_azimuth_deg - self.convergence_deg) % 360.0
 
 
+#: A grid that stretches lengths by more than this is unfit to plan in: half a metre in a hundred.
+MOST_STRETCH = 0.005
+
+
+def stretch_problem(earth: GridOnEarth) -> str:
+    """Return why a grid is unfit to measure in at a place; "" when it is fit."""
+    if abs(earth.scale - 1) <= MOST_STRETCH:
+        return ""
+    return (
+        f"the grid makes lengths {earth.scale:.3f} times what they are here: "
+        "every distance, area and scale would be wrong"
+    )
+
+
 @cites("snyder1987")
 def grid_on_earth(crs: CRS, x_m: float, y_m: float, height_m: float = 0.0) -> GridOnEarth:
     """Return convergence and scale of a projected CRS at a point.

@@ -178,6 +178,12 @@ class Rule:
     #: Why the site asks something else than the source; "" when it doesn't.
     site_reason: str = ""
 
+    @property
+    def needs_ground(self) -> bool:
+        """Whether it can't be judged, or only by its mildest step, without a ground."""
+        by_slope = self.limit is not None and self.limit.needs_slope
+        return by_slope or self.relation in ("max_slope", "max_grade")
+
     def number(self, name: str, default: float = 0.0) -> float:
         """Return a numeric option."""
         return float(dict(self.options).get(name, default))

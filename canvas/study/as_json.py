@@ -55,7 +55,7 @@ def fact_json(fact: Fact) -> dict[str, Any]:
 
 def _si(unit: str) -> str:
     # "ha" and "%" are ways of showing: the numbers are square metres and fractions.
-    return {"ha": "m2", "%": "1", "ratio": "1"}.get(unit, unit)
+    return {"ha": "m2", "%": "1", "ratio": "1", "m_grid": "m"}.get(unit, unit)
 
 
 def element_json(study: Study, item: Element) -> dict[str, Any]:
@@ -80,6 +80,7 @@ def findings_json(study: Study, findings: tuple[Finding, ...]) -> dict[str, Any]
         "version": VERSION,
         "site": study.plan.site.name,
         "rule_sets": list(study.plan.site.sets()),
+        "unchecked": list(study.unchecked()),
         "counts": {
             str(severity): sum(each.severity is severity for each in standing)
             for severity in Severity

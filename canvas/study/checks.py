@@ -118,6 +118,23 @@ class Checks:
         return changed
 
 
+def unchecked(study: Study) -> tuple[str, ...]:
+    """Return what the findings don't cover, in sentences: no rule set, no ground."""
+    sets = study.plan.site.sets()
+    if not sets:
+        return ("No rule set is chosen: nothing was checked.",)
+    if study.land.grid is not None:
+        return ()
+    present = {kind_of(item).key for item in study.plan.elements() if study.stands(item)}
+    blind = sum(
+        rule.needs_ground and bool(present.intersection(rule.a.kinds)) for rule in rules_of(sets)
+    )
+    if not blind:
+        return ()
+    rules = "1 rule about" if blind == 1 else f"{blind} rules about"
+    return (f"{rules} slope or grade could not be checked: there is no ground.",)
+
+
 def _groups(study: Study) -> dict[str, object]:
     return {key: study.plan.group(key) for key in study.plan.group_keys()}
 

@@ -14,7 +14,7 @@ from canvas.base.errors import BadData, UserError
 from canvas.base.grid import Grid
 from canvas.exchange import rasters
 from canvas.ground.crs import site_crs
-from canvas.ground.measure import GridOnEarth, grid_on_earth
+from canvas.ground.measure import GridOnEarth, grid_on_earth, stretch_problem
 from canvas.site.elements.land import SiteBoundary
 from canvas.site.facts import Ground
 from canvas.site.plan import Plan
@@ -31,7 +31,7 @@ class Land:
     ground: Ground | None
     #: Convergence and scale at the site's middle; None while the site has no place.
     earth: GridOnEarth | None
-    #: Why the ground could not be read; "" when all is well.
+    #: Why the ground could not be read, or the grid is unfit here; "" when all is well.
     trouble: str = ""
 
     @classmethod
@@ -45,7 +45,11 @@ class Land:
                 grid = rasters.open_grid(folder / ground.file)
             except UserError as err:
                 trouble = err.text()
-        return cls(crs, grid, ground, _earth(plan, crs, grid), trouble)
+        earth = _earth(plan, crs, grid)
+        unfit = stretch_problem(earth) if earth is not None else ""
+        if unfit:
+            unfit = f"{plan.site.crs}: {unfit}.\nBegin the site anew in the UTM zone of its place."
+        return cls(crs, grid, ground, earth, "\n".join(filter(None, (unfit, trouble))))
 
     def same_as(self, plan: Plan) -> bool:
         """Return whether this is still the land of a later plan."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from canvas.base.errors import BadData
 from canvas.base.grid import Grid
-from canvas.ground.surface import SLOPE_CLASSES, lit_by, slope_classes
+from canvas.ground.surface import SLOPE_CLASSES, Method, lit_by, slope_aspect, slope_classes
 from canvas.sky import radiation
 
 if TYPE_CHECKING:
@@ -79,7 +79,21 @@ def _faces(study: Study) -> tuple[Grid, Grid]:
 
 
 def _slope(study: Study) -> MapAnswer:
-    return MapAnswer("slope", "Slope", _faces(study)[0], "%")
+    return MapAnswer("slope", "Slope", _faces(study)[0], "%", note="Horn")
+
+
+def _smooth_faces(study: Study) -> tuple[Grid, Grid]:
+    return slope_aspect(_ground(study), Method.ZEVENBERGEN_THORNE)
+
+
+def _slope_smooth(study: Study) -> MapAnswer:
+    faces = _smooth_faces(study)
+    return MapAnswer("slope", "Slope", faces[0], "%", note="Zevenbergen–Thorne")
+
+
+def _aspect_smooth(study: Study) -> MapAnswer:
+    note = "from grid north, Zevenbergen–Thorne"
+    return MapAnswer("aspect", "Aspect", _smooth_faces(study)[1], "deg", note=note)
 
 
 def _classes(study: Study) -> MapAnswer:
@@ -94,7 +108,7 @@ def _classes(study: Study) -> MapAnswer:
 
 
 def _aspect(study: Study) -> MapAnswer:
-    return MapAnswer("aspect", "Aspect", _faces(study)[1], "deg", note="from grid north")
+    return MapAnswer("aspect", "Aspect", _faces(study)[1], "deg", note="from grid north, Horn")
 
 
 def _hillshade(study: Study) -> MapAnswer:
@@ -130,8 +144,17 @@ MAP_KINDS: dict[str, MapKind] = {
     for kind in (
         MapKind("height", "Height", "Heights of the ground", _height),
         MapKind("slope", "Slope", "Steepness, rise over run (Horn)", _slope),
+        MapKind(
+            "slope_zt", "Slope, smooth ground", "Steepness (Zevenbergen–Thorne)", _slope_smooth
+        ),
         MapKind("slope_classes", "Slope classes", "Steepness in eight classes", _classes),
         MapKind("aspect", "Aspect", "Direction the ground falls to, from grid north", _aspect),
+        MapKind(
+            "aspect_zt",
+            "Aspect, smooth ground",
+            "Direction the ground falls to (Zevenbergen–Thorne)",
+            _aspect_smooth,
+        ),
         MapKind("hillshade", "Hill shading", "Shading under four lamps", _hillshade),
         MapKind(
             "energy", "Sun on the slope", "Clear-sky energy relative to level ground", _energy, True

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from canvas.base.errors import BadData, UserError
 from canvas.exchange import rasters
 from canvas.exchange.read import read_features
@@ -29,12 +33,18 @@ def offered_crs(vectors: Sequence[Path], pictures: Sequence[Path] = ()) -> str:
     for path in vectors:
         incoming = read_features(path, target_crs="EPSG:4326")
         if incoming.features:
-            spot = incoming.features[0].geometry.representative_point()
-            return f"EPSG:{utm_epsg(spot.x, spot.y)}"
+            return f"EPSG:{utm_epsg(*_middle(incoming.features[0].geometry))}"
     raise BadData(
         "nothing says where the site lies",
         remedy="Name its coordinate system: a projected one in metres, such as EPSG:7854.",
     )
+
+
+def _middle(shape: BaseGeometry) -> tuple[float, float]:
+    """Return the middle of a shape in degrees, also where it lies over the 180th meridian."""
+    lon, lat = np.radians(shapely.get_coordinates(shape)).T
+    mean = np.arctan2(np.sin(lon).mean(), np.cos(lon).mean())
+    return float(np.degrees(mean)), float(np.degrees(lat.mean()))
 
 
 def checked_crs(given: str) -> str:

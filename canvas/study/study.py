@@ -21,7 +21,7 @@ from canvas.site.facts import Phase
 from canvas.site.plan import Plan
 from canvas.site.records import Element, kind_of
 from canvas.study import maps, scene, site_facts, suns
-from canvas.study.checks import Checks
+from canvas.study.checks import Checks, unchecked
 from canvas.study.land import Land
 from canvas.study.maps import MapAnswer
 from canvas.study.memory import Memory
@@ -173,6 +173,10 @@ class Study:
     def findings(self) -> tuple[Finding, ...]:
         """Return every place where the plan does not meet its rules, worst first."""
         return self._checks.findings(self)
+
+    def unchecked(self) -> tuple[str, ...]:
+        """Return what the findings do not cover, in sentences; empty when all was checked."""
+        return unchecked(self)
 
     def findings_of(self, ident: str) -> tuple[Finding, ...]:
         """Return the findings that concern an element."""

@@ -18,7 +18,7 @@ from canvas.sky.radiation import MonthlyEnergy
 if TYPE_CHECKING:
     from canvas.study.study import Study
 
-__all__ = ["MonthlyEnergy", "SunAt", "SunDay", "slope_sun", "clock_zone", "sun_at", "sun_day"]
+__all__ = ["MonthlyEnergy", "SunAt", "SunDay", "clock_zone", "slope_sun", "sun_at", "sun_day"]
 
 
 @dataclass(frozen=True, slots=True)

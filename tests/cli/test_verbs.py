@@ -218,6 +218,74 @@ def test_start_with_ground_wants_its_unit(tmp_path: Path) -> None:
         assert np.nanmean(open_grid(session.path_of(record.file)).z) == pytest.approx(100, abs=1e-3)
 
 
+def test_start_takes_the_unit_a_ground_states(tmp_path: Path) -> None:
+    ground = tmp_path / "g.tif"
+    flat = Grid(np.full((50, 50), 328.084), EAST, NORTH + 50, 1.0)
+    write_grid(ground, flat, "EPSG:7854", unit="ft")
+    made = run("start", tmp_path / "a", "--name", "A", "--ground", ground)
+    assert made.exit_code == 0, made.output
+    with Session.open(tmp_path / "a") as session:
+        (record,) = session.plan.of(Ground)
+        assert np.nanmean(open_grid(session.path_of(record.file)).z) == pytest.approx(100, abs=1e-3)
+
+
+def test_start_that_fails_leaves_nothing_behind(tmp_path: Path) -> None:
+    broken = tmp_path / "edge.geojson"
+    broken.write_text("{")
+    folder = tmp_path / "new"
+    failed = run("start", folder, "--name", "N", "--crs", "EPSG:7854", "--boundary", broken)
+    assert failed.exit_code == 2
+    assert not folder.exists()
+
+
+def test_start_over_the_180th_meridian_finds_its_zone(tmp_path: Path) -> None:
+    ring = [
+        [179.9995, -17],
+        [-179.9985, -17],
+        [-179.9985, -16.998],
+        [179.9995, -16.998],
+        [179.9995, -17],
+    ]
+    boundary = tmp_path / "edge.geojson"
+    boundary.write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}))
+    made = run("start", tmp_path / "f", "--name", "F", "--boundary", boundary)
+    assert made.exit_code == 0, made.output
+    with Session.open(tmp_path / "f") as session:
+        # Its middle lies at 179.9995 W: zone 1, south.
+        assert session.plan.site.crs == "EPSG:32701"
+
+
+@pytest.mark.parametrize("crs", ["EPSG:2048", "EPSG:3031"])
+def test_start_refuses_axes_that_do_not_run_east_and_north(tmp_path: Path, crs: str) -> None:
+    refused = run("start", tmp_path / "x", "--name", "X", "--crs", crs)
+    assert refused.exit_code == 2
+    assert "east and north" in refused.output
+
+
+def test_a_grid_that_stretches_is_told_of(tmp_path: Path) -> None:
+    folder = tmp_path / "web"
+    with Session.start(folder, Site(name="W", crs="EPSG:3857")) as session:
+        x, y = 1_000_000.0, 10_400_000.0
+        corners = [(x, y), (x + 100, y), (x + 100, y + 100), (x, y + 100)]
+        session.apply(add("Draw", [SiteBoundary(geometry=Polygon(corners))]))
+    assert "every distance" in run("facts", folder).output
+
+
+def test_check_says_what_it_could_not_check(site: Path) -> None:
+    nothing = run("check", site, "--rules", "")
+    assert nothing.exit_code == 2
+    assert "no rule set" in nothing.output
+    for raster in site.glob("*.tif"):
+        raster.unlink()
+    with Session.open(site) as session:
+        house = Building(name="House", geometry=rectangle(40, 100, 10, 10))
+        session.apply(add("Build", [house]))
+    blind = run("check", site, "--rules", "good_practice")
+    assert "NOT CHECKED" in blind.output
+    told = json.loads(run("check", site, "--rules", "good_practice", "--json").stdout)
+    assert "no ground" in told["unchecked"][0]
+
+
 def test_start_refuses_degrees_and_a_folder_in_use(site: Path, tmp_path: Path) -> None:
     degrees = run("start", tmp_path / "c", "--name", "C", "--crs", "EPSG:4326")
     assert degrees.exit_code == 2

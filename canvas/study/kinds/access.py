@@ -5,6 +5,7 @@ from __future__ import annotations
 from shapely import Point
 
 from canvas.base.fact import Fact
+from canvas.base.quantity import FT
 from canvas.ground.alignment import SUSTAINED_M, Alignment, bends, dead_ends
 from canvas.site.elements.access import Path, PublicRoad, Track
 from canvas.study.kinds import common
@@ -37,7 +38,7 @@ def way_parts(item: PublicRoad | Path, scene: Scene) -> Parts:
 def _grade_facts(found: Alignment | None) -> list[Fact]:
     if found is None or found.steepest is None or found.sustained is None:
         return []
-    span = f"over {SUSTAINED_M:g} m"
+    span = f"over {SUSTAINED_M:g} m ({SUSTAINED_M / FT:.0f} ft)"
     return [
         common.ratio("max_grade", "Steepest grade", abs(found.steepest.grade), "on the ground"),
         common.ratio("sustained_grade", "Steepest held grade", abs(found.sustained.grade), span),

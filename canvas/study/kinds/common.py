@@ -58,8 +58,8 @@ def point_facts(point: Point, scene: Scene) -> list[Fact]:
     """Return where a point is: grid, longitude and latitude, ground height and slope."""
     lon, lat = to_lonlat(scene.crs).transform(point.x, point.y)
     facts = [
-        Fact("east_m", "East", point.x, "m", basis=GRID),
-        Fact("north_m", "North", point.y, "m", basis=GRID),
+        Fact("east_m", "East", point.x, "m_grid", basis=GRID),
+        Fact("north_m", "North", point.y, "m_grid", basis=GRID),
         Fact("lon_deg", "Longitude", lon, "deg", basis=ELLIPSOID, decimals=6),
         Fact("lat_deg", "Latitude", lat, "deg", basis=ELLIPSOID, decimals=6),
     ]
