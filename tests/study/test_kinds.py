@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import pytest
-from made import EAST, NORTH, plane, study_of
 from shapely import LineString, Point, Polygon
 
 from canvas.site.elements.access import Path, Track
@@ -18,6 +17,7 @@ from canvas.site.elements.writing import Dimension
 from canvas.site.records import Element, element_kinds
 from canvas.study import scene
 from canvas.study.study import Study
+from made import EAST, NORTH, plane, study_of
 
 
 def at(x: float, y: float) -> tuple[float, float]:
