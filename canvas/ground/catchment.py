@@ -101,6 +101,22 @@ def catchment(flow: Flow, place: BaseGeometry) -> Catchment | None:
     return _of_cells(flow, cells) if len(cells) else None
 
 
+def hollow_catchment(flow: Flow, i: int) -> Catchment:
+    """Return all that drains into hollow `i` of the flow, its own cells included."""
+    return _of_cells(flow, _hollow_cells(flow, i))
+
+
+def hollow_outline(flow: Flow, i: int) -> MultiPolygon:
+    """Return the water's edge of hollow `i` of the flow when full, along cell rims."""
+    return cells_outline(flow.ground, _hollow_cells(flow, i).astype(np.int32))
+
+
+def _hollow_cells(flow: Flow, i: int) -> Longs:
+    if not 0 <= i < len(flow.hollows):
+        raise InputError(f"no hollow {i} among {len(flow.hollows)}")
+    return np.flatnonzero(flow.hollows.number == i + 1)
+
+
 def cells_under(grid: Grid, place: BaseGeometry) -> Longs:
     """Return the flat numbers of the cells a point, line or area lies on."""
     hit = np.zeros(grid.shape, np.uint8)

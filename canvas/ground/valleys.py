@@ -147,7 +147,8 @@ def valley_lines(
     On an even slope every cell's water gathers downhill too, but no valley holds it. The sides
     are looked at `across_m` away (by default three cells, 5 m at least) and must rise
     `least_sides` on their mean; stretches shorter than `least_length_m` (by default four times
-    that distance) are left out.
+    that distance) are left out. The area tells which valleys count; each is followed up as far as
+    its sides rise half as much as further down.
     """
     return _between_sides(found, found.ground, least_area_m2, least_sides, across_m, least_length_m)
 
@@ -176,11 +177,16 @@ def _between_sides(
     lines = []
     for stem in _stems(found, area_m2):
         xy = _centres(ground, stem.cells)
-        sides = _mean(_sides(ground, xy, across), near)
-        deep = sides >= least
-        deep[: stem.head] = False
+        raw = _sides(ground, xy, across)
+        seen = np.isfinite(raw)
+        share = np.maximum(_mean(seen.astype(np.float64), near), 1e-9)
+        sides = _mean(np.where(seen, raw, 0.0), near) / share
+        deep = seen & (sides >= least)
+        # Above the threshold's cell a stem leaves the floor for the side somewhere: cut it there.
+        least_above = max(least, 0.5 * float(sides[stem.head :].mean()))
+        deep[: stem.head] &= raw[: stem.head] >= least_above
         for first, end in _runs(deep):
-            if end - first > 1:
+            if end - first > 1 and end > stem.head:
                 line = LineString(xy[first:end])
                 if line.length >= shortest:
                     lines.append(TerrainLine(line, float(sides[first:end].mean())))
