@@ -155,8 +155,8 @@ def swale(
     """
     xy, run = line_points(line)
     given = np.asarray(lip_m, np.float64)
-    levels = np.broadcast_to(given, shapely.get_coordinates(line).shape[:1])
-    if len(levels) != len(xy):
+    levels = np.full(len(xy), float(given)) if given.ndim == 0 else given
+    if levels.shape != (len(xy),):
         raise InputError("a level for each point of a line without repeats")
     _check(ground, xy)
     right = lower_is_right(ground, line) if bank_right is None else bank_right

@@ -83,34 +83,36 @@ class Batters:
         """Rise per metre of the cut; a sheer face is taken as 50 to 1."""
         return 1.0 / max(self.cut, 0.02)
 
-    @property
-    def fill_rise(self) -> float:
-        """Fall per metre of the fill; where none is placed, deeper than any ground."""
-        return FREE_M if self.fill is None else 1.0 / self.fill
+    def lower(self, points: Sequence[tuple[float, float]]) -> Floats:
+        """Return the lower bound along a bench's points, the fill's slopes at both ends.
+
+        Where no fill is placed it binds nowhere: low ground stays low, under the bench too.
+        """
+        (left, a), (right, b) = points[0], points[-1]
+        if self.fill is None:
+            return bound([(left - FAR_M, -FREE_M), (right + FAR_M, -FREE_M)])
+        fall = -1.0 / self.fill
+        return bound([run_out(left, a, fall, -1), *points, run_out(right, b, fall, 1)])
+
+    def upper(self, points: Sequence[tuple[float, float]]) -> Floats:
+        """Return the upper bound along a bench's points, the cut's slopes at both ends."""
+        (left, a), (right, b) = points[0], points[-1]
+        rise = self.cut_rise
+        return bound([run_out(left, a, rise, -1), *points, run_out(right, b, rise, 1)])
 
 
 def bench(half_m: float, batters: Batters, crossfall: float = 0.0) -> CrossSection:
     """Return a bench 2 x `half_m` wide: level, or falling to the right by `crossfall`."""
-    left, right = half_m * crossfall, -half_m * crossfall
-    inner = [(-half_m, left), (half_m, right)]
-    low = [
-        run_out(-half_m, left, -batters.fill_rise, -1),
-        *inner,
-        run_out(half_m, right, -batters.fill_rise, 1),
-    ]
-    high = [
-        run_out(-half_m, left, batters.cut_rise, -1),
-        *inner,
-        run_out(half_m, right, batters.cut_rise, 1),
-    ]
-    return CrossSection(bound(low), bound(high), (-half_m, half_m))
+    points = [(-half_m, half_m * crossfall), (half_m, -half_m * crossfall)]
+    return CrossSection(batters.lower(points), batters.upper(points), (-half_m, half_m))
 
 
 def rim(batters: Batters) -> CrossSection:
     """Return what lies outside an outline (`u` > 0) at the reference level: batters only."""
-    low = [(-FAR_M, 0.0), (0.0, 0.0), run_out(0.0, 0.0, -batters.fill_rise, 1)]
-    high = [(-FAR_M, 0.0), (0.0, 0.0), run_out(0.0, 0.0, batters.cut_rise, 1)]
-    return CrossSection(bound(low), bound(high), (-FAR_M, 0.0))
+    # Inside, however far from the outline, the pad is level.
+    points = [(-2 * FAR_M, 0.0), (0.0, 0.0)]
+    low, high = batters.lower(points), batters.upper(points)
+    return CrossSection(low[1:] if batters.fill else low, high[1:], (-2 * FAR_M, 0.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
-from canvas.ground.crosssection import Batters, CrossSection, Trapezoid, bound, run_out
+from canvas.ground.crosssection import Batters, CrossSection, Trapezoid
 from canvas.ground.curves import Rounded
 from canvas.ground.frames import finer_by, frame_of_line, line_points
 from canvas.ground.gradeline import GradeLine
@@ -35,6 +35,8 @@ SIDE_OVER_M = 12.0
 FULL_BENCH_SLOPE = 0.55
 #: Cells across a carriageway: its batters are narrower than itself.
 ACROSS = 16
+#: A carriageway this far over the ground hangs [m].
+HANGS_M = 0.05
 #: Stations of the tables, apart [m].
 STATION_M = 1.0
 
@@ -159,16 +161,15 @@ def _falls_right(stations: Stations) -> Floats:
 
 def _section(build: Build) -> CrossSection:
     """Return the bounds on the ground, the hill on the left; crossfall is in the level."""
-    half, rise, drop = build.width_m / 2, build.batters.cut_rise, build.batters.fill_rise
+    half = build.width_m / 2
     hill, start = [], -half
     if build.ditch is not None:
         lip = build.ditch.top_m / 2
         hill = [(u - half - lip, v) for u, v in build.ditch.shape()]
         start = -half - 2 * lip
     flat = [*hill, (-half, 0.0), (half, 0.0)]
-    low = [run_out(start, 0.0, -drop, -1), *flat, run_out(half, 0.0, -drop, 1)]
-    high = [run_out(start, 0.0, rise, -1), *flat, run_out(half, 0.0, rise, 1)]
-    return CrossSection(bound(low), bound(high), (start, half))
+    low, high = build.batters.lower(flat), build.batters.upper(flat)
+    return CrossSection(low, high, (start, half))
 
 
 def _tilt(build: Build, right: Floats, aside: Floats) -> Floats:
@@ -216,8 +217,10 @@ def track(
     patch = finished(name, shaper, shaped)
     paved = _carriageway(centre, build, widths, stations)
     patch = replace(patch, cover_m=_cover(build, patch, paved))
-    hung = np.where(patch.core & patch.mask, patch.levels.z - patch.ground.z, -1.0)
-    open_air = region(patch.levels, hung - 0.05) if build.batters.fill is None else MultiPolygon()
+    hung = np.where(patch.core, shaper.high - patch.ground.z, -1.0)
+    open_air = (
+        region(patch.levels, hung - HANGS_M) if build.batters.fill is None else MultiPolygon()
+    )
     return Track(
         build,
         centre,

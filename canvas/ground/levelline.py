@@ -121,12 +121,14 @@ def _both(
     """Return the points traced both ways, in one, and why each way ends."""
     back, first = _half(ground, z, x, y, level, -1, grade, limits)
     if first is Stop.CLOSED:
-        return back[::-1], (first, first)
+        # Its last point may lie a little before the first or beyond: the ring closes on the first.
+        return np.vstack((back[:-1], back[:1]))[::-1], (first, first)
     on, last = _half(ground, z, x, y, level, 1, -grade, limits)
     meets = np.hypot(on[8:, 0] - back[-1, 0], on[8:, 1] - back[-1, 1]) < 0.4 * ground.cell_m
     if grade == 0.0 and meets.any():
         # Round a hill the two ways meet.
-        on, first, last = on[: 8 + int(np.argmax(meets))], Stop.CLOSED, Stop.CLOSED
+        on = np.vstack((on[: 8 + int(np.argmax(meets)) - 1], back[-1:]))
+        first = last = Stop.CLOSED
     return np.vstack((back[::-1], on[1:])), (first, last)
 
 

@@ -148,6 +148,11 @@ def balanced(
     _check(ground, pad)
     if not compacted_per_bank > 0:
         raise InputError(f"compacted per bank must be above 0, got {compacted_per_bank}")
+    if pad.batters.fill is None:
+        raise BadData(
+            "no level of a platform without fill balances: all it digs is left over",
+            remedy="Allow fill below it, or choose a level yourself.",
+        )
     parts = finer_by(ground, _across_m(pad.outline), ACROSS)
     level = math.nan
 
@@ -183,7 +188,7 @@ def _balance(pad: Pad, shaper: Shaper, compacted_per_bank: float, spare_m3: floa
     except InputError:
         raise BadData(
             "no level of this platform makes its cut equal its fill",
-            remedy="Allow fill below it, a smaller pad, or choose a level yourself.",
+            remedy="Ask for less spare earth, or choose a level yourself.",
         ) from None
 
 
@@ -220,8 +225,11 @@ class Batter:
 
 def batters_of(patch: Patch) -> Batter:
     """Return where a patch digs and where it fills, outlined between its cells."""
-    change = patch.change_m()
-    return Batter(region(patch.levels, -change), region(patch.levels, change))
+    change, beyond = patch.change_m(), np.minimum(patch.bite_m, 0.0)
+    # The line between cut and fill belongs to neither.
+    cut = np.where(patch.mask, -change, beyond) - 1e-9
+    fill = np.where(patch.mask, change, beyond) - 1e-9
+    return Batter(region(patch.levels, cut), region(patch.levels, fill))
 
 
 def sides(outline: Polygon, numbers: Sequence[int]) -> tuple[LineString, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 from shapely import LineString
 
 from canvas.base.grid import Floats, Grid
-from canvas.ground.crosssection import FREE_M, Batters, bench
+from canvas.ground.crosssection import Batters, bench
 from canvas.ground.dam import Dam
 from canvas.ground.faces import Held, HeldLine
 from canvas.ground.frames import finer_by, frame_of_line, line_points
@@ -60,7 +60,6 @@ def spillway(ground: Grid, channel: Channel, name: str = "") -> Spillway:
         frame = frame_of_line(cells, channel.line, reach_m)
         level = np.interp(frame.along_m, cut.distance_m, bed)
         shaper = Shaper.by_section(cells, frame.aside_m, level, shape)
-        shaper.low[:] = -FREE_M
         shaper.free(frame.past_m > 0)
         return shaper, shaper.at()
 
