@@ -150,17 +150,13 @@ class Bench(QObject):
 
     # -- the study --------------------------------------------------------------------------
 
-    def restudy(self) -> None:
-        """Ask for the plan's answers afresh."""
-        self._restudy(fresh=True)
-
-    def _restudy(self, *, fresh: bool = False) -> None:
+    def _restudy(self) -> None:
         session = self.session
         if session is None:
             return
         plan, folder, revision = session.plan, session.folder, session.revision
-        before = None if fresh else self.study
-        at, year, selection = self.at, self.look.year, self.selection
+        before, selection = self.study, self.selection
+        at, year = self.at, self.look.year
 
         def work(progress: Progress) -> Study:
             study = _study(plan, folder, before, at, year)

@@ -72,6 +72,7 @@ class Card(QFrame):
         bench.plan_changed.connect(lambda _t: self.refresh())
         bench.theme_changed.connect(self.refresh)
         bench.tool_changed.connect(self.refresh)
+        desk.map.preview_changed.connect(self._preview_changed)
         self.hide()
 
     def _head(self) -> QHBoxLayout:
@@ -156,6 +157,15 @@ class Card(QFrame):
         self._show_form()
         self.show()
         self.place()
+
+    def _preview_changed(self) -> None:
+        """Follow what is dragged: the card's figures are those it would have there."""
+        latest = self._desk.map.previews.latest
+        if self.isHidden() or len(self._items) != 1:
+            return
+        held = [item.id for item in latest.elements] == [self._items[0].id]
+        if not self.facts.show_would_be(self._items, latest.facts if held else ()):
+            self.facts.show_items(self._items)
 
     def _hold_focus(self, going: QWidget, to: QWidget) -> None:
         """Give the focus on before what holds it goes, or it would jump to the window's first."""

@@ -83,6 +83,30 @@ class FactsView(QWidget):
         self._box.setContentsMargins(0, 0, 6, 0)
         self._box.setSpacing(6)
         self._shown: object = None
+        self._as_drawn = small("As it would be where it is held now.")
+        #: Labels of the figures shown, by the figure's name and basis.
+        self._values: dict[tuple[str, str], QLabel] = {}
+        #: Elements the figures tell of as they would be; none while they tell of the plan.
+        self._would_be: frozenset[str] = frozenset()
+
+    def show_would_be(self, items: tuple[Element, ...], facts: tuple[Fact, ...]) -> bool:
+        """Put an element's figures as they would be in place of those there; False for none."""
+        shown = frozenset(item.id for item in items)
+        if not facts:
+            held, self._would_be = bool(self._would_be), frozenset()
+            if held and self._desk.bench.stale:
+                # The edit was made: its own answers are on their way and say the same.
+                self._would_be = shown
+            elif held:
+                self._shown = None
+            return False
+        self._would_be = shown
+        self._as_drawn.show()
+        for fact in facts:
+            value = self._values.get((fact.label, fact.basis))
+            if value is not None:
+                self._tell(value, fact)
+        return True
 
     def show_items(self, items: tuple[Element, ...]) -> None:
         """Show what the study says of one element, or what several have in common."""
@@ -91,12 +115,19 @@ class FactsView(QWidget):
         state = (items, bench.study_revision, bench.theme, bench.units, bench.stale)
         if state == self._shown:
             return
-        self._shown = state
+        if bench.stale and self._would_be and self._would_be == {item.id for item in items}:
+            return
+        self._shown, self._would_be = state, frozenset()
         focus = self._desk.focusWidget()
         if focus is not None and self.isAncestorOf(focus):
             # What held the focus goes now; it would jump to the window's first control.
             self._desk.map.setFocus()
+        self._box.removeWidget(self._as_drawn)
+        self._as_drawn.setParent(self)
+        self._as_drawn.hide()
+        self._values.clear()
         empty(self._box)
+        self._box.addWidget(self._as_drawn)
         known = [i for i in items if study is not None and i.id in study.plan]
         if study is None or not known:
             self._box.addWidget(quiet("Being read…"))
@@ -133,10 +164,10 @@ class FactsView(QWidget):
     def _fact(self, grid: QGridLayout, at: int, fact: Fact) -> None:
         """Put a figure in a row: its name and basis, its value with unit and ±, its remark."""
         words = isinstance(fact.value, str)
-        value = label(fact.shown(self._desk.bench.units), wrap=words)
+        value = label("", wrap=words)
         value.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        value.setAccessibleName(f"{fact.label} {fact.basis}: {value.text()}")
-        value.setToolTip(fact.remark)
+        self._tell(value, fact)
+        self._values[fact.label, fact.basis] = value
         value.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
         if words:
             value.setFixedWidth(WORDS_WIDTH)
@@ -147,6 +178,12 @@ class FactsView(QWidget):
         grid.addWidget(value, at, 1, Qt.AlignmentFlag.AlignTop)
         if fact.remark and not words:
             grid.addWidget(small(fact.remark), at + 1, 0, 1, 2)
+
+    def _tell(self, value: QLabel, fact: Fact) -> None:
+        """Put a figure's words in its label."""
+        value.setText(fact.shown(self._desk.bench.units))
+        value.setAccessibleName(f"{fact.label} {fact.basis}: {value.text()}")
+        value.setToolTip(fact.remark)
 
     def _together(self, facts: list[tuple[Fact, ...]]) -> None:
         """Show sums of what may be added up, and only of what all of them have."""

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 import shapely
 from PySide6.QtCore import QMimeData
 
+from canvas.site.edits import Edit
 from canvas.site.plan import Plan
 from canvas.site.records import Element
-from canvas.tools.clipboard import from_text, to_text
+from canvas.tools.clipboard import paste_edit, to_text
 
 MIME = "application/x-hillwright-elements+json"
 
@@ -23,8 +24,8 @@ def packed(plan: Plan, items: Iterable[Element]) -> QMimeData:
     return data
 
 
-def unpacked(data: QMimeData, plan: Plan) -> list[Element]:
-    """Return the clipboard's elements, new ones, in the plan's grid; none where it holds none.
+def pasted(data: QMimeData, plan: Plan) -> Edit | None:
+    """Return the edit that pastes the clipboard's elements; None where it holds none.
 
     Raises
     ------
@@ -32,5 +33,5 @@ def unpacked(data: QMimeData, plan: Plan) -> list[Element]:
         What is there can't be read, or its grid can't be brought to the plan's.
     """
     if not data.hasFormat(MIME):
-        return []
-    return from_text(bytes(data.data(MIME).data()).decode(errors="replace"), plan)
+        return None
+    return paste_edit(bytes(data.data(MIME).data()).decode(errors="replace"), plan)

@@ -24,9 +24,10 @@ class EntryBox(QFrame):
         self.line = QLineEdit(self)
         self.line.setAccessibleName("Typed value")
         self.line.setAccessibleDescription(
-            "A length, a length and bearing such as 12.5 @ 45, a step such as 3; -2, or a position"
+            "A length, a length and bearing such as 12.5 at 45, a step such as 3 E, 2 S, "
+            "or a position"
         )
-        self.line.setPlaceholderText("12.5   12.5 @ 45   3; -2")
+        self.line.setPlaceholderText("12.5   12.5 at 45   3 E, 2 S")
         self.line.installEventFilter(self)
         self._wrong = QLabel("", self)
         self._wrong.setObjectName("warn")

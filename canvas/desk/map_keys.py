@@ -37,9 +37,9 @@ ZOOM_STEP = 1.25
 EDGE_PX = 24.0
 #: Nudges are a round length near so many pixels.
 NUDGE_PX = 2.0
-STARTS_TYPING = "0123456789.,@"
+STARTS_TYPING = "0123456789.,"
 #: While a gesture is under way these begin a typed value too.
-STARTS_IN_GESTURE = "+-−ENSW"
+STARTS_IN_GESTURE = "+-−AENSW"
 TYPE_KEY = Key.Key_F4
 
 

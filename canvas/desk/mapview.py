@@ -98,7 +98,7 @@ class MapView(MapCanvas):
         self.tool_moved()
 
     def commit(self, edit: Edit | None, *, still_nudging: bool = False) -> None:
-        """Make an edit; what it adds becomes the selection."""
+        """Make an edit; what it adds becomes the selection, with what it made it from."""
         session = self.bench.session
         if session is not None and not still_nudging:
             session.release()
@@ -109,9 +109,9 @@ class MapView(MapCanvas):
             return
         if session is not None:
             self.previews.made(session.revision)
-        added = [c.id for c in edit.changes if c.before is None]
-        if added:
-            self.bench.select(added)
+        # A split changes one piece and adds the others: all are selected, ready to be joined.
+        if any(change.before is None for change in edit.changes):
+            self.bench.select(change.id for change in edit.changes if change.after is not None)
 
     def escape(self) -> None:
         """Leave: the gesture, then the cross-hair, then the tool, then the selection."""

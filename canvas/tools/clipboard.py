@@ -21,9 +21,8 @@ from canvas.base.ident import new_id
 from canvas.site.edits import Edit
 from canvas.site.plan import Plan
 from canvas.site.records import Element, element_kinds, kind_of, values_of
-from canvas.tools.index import bounds_of
-from canvas.tools.plane import XY, Coords
-from canvas.tools.transform import copies_edit, shift
+from canvas.tools.plane import Coords
+from canvas.tools.transform import copies_edit
 
 MARK = "hillwright"
 VERSION = 1
@@ -98,12 +97,6 @@ def _element(feature: Any, carry: Transformer | None, plan: Plan) -> Element:
     return made
 
 
-def paste_edit(text: str, plan: Plan, at: XY | None = None) -> Edit | None:
-    """Return the edit that pastes: where it was, or with its middle at `at`."""
-    items = from_text(text, plan)
-    bounds = bounds_of([item.geometry for item in items])
-    if at is not None and bounds is not None:
-        dx = at[0] - (bounds[0] + bounds[2]) / 2
-        dy = at[1] - (bounds[1] + bounds[3]) / 2
-        items = [shift(item, dx, dy) for item in items]
-    return copies_edit("Paste", items)
+def paste_edit(text: str, plan: Plan) -> Edit | None:
+    """Return the edit that pastes elements where they were; None when the text holds none."""
+    return copies_edit("Paste", from_text(text, plan))

@@ -92,10 +92,21 @@ class MapIndex:
         order = np.lexsort((size, self.dims[found]))
         return [self.elements[int(found[k])] for k in order]
 
-    def touching(self, bounds: Bounds) -> list[Element]:
-        """Return the elements a box takes: those it touches anywhere."""
+    def within_view(self, bounds: Bounds) -> list[Element]:
+        """Return the elements of which anything lies within bounds."""
         found = self.tree.query(box(*bounds), predicate="intersects")
         return [self.elements[int(k)] for k in sorted(found)]
+
+    def touching(self, bounds: Bounds) -> list[Element]:
+        """Return the elements a box takes: those it holds, or whose line or outline it meets.
+
+        An area the box lies wholly inside of is not taken: a box over a house would else take
+        the zone, the parcel and the boundary about it along.
+        """
+        frame = box(*bounds)
+        found = np.sort(self.tree.query(frame, predicate="intersects"))
+        around = shapely.contains_properly(self.shapes[found], frame)
+        return [self.elements[int(k)] for k in found[~around]]
 
     def crossing(self, line: BaseGeometry) -> list[Element]:
         """Return the lines and areas that a line crosses."""

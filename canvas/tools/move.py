@@ -116,7 +116,7 @@ class MoveTool(Carried):
     def prompt(self) -> str:
         """What to do now, in plain words."""
         if self.base is None:
-            return f"{self.label}: press on a point to carry by, or type 3; -2 or 12.5 @ 45."
+            return f"{self.label}: press on a point to carry by, or type 3 E, 2 S or 12.5 at 45."
         return f"{self.label}: let go where that point should be, or type how far."
 
     def carried(self, base: XY, here: XY) -> Edit | None:
@@ -140,7 +140,7 @@ class MoveTool(Carried):
         if aim is None and self.base and self.here and distance(self.base, self.here) > 0:
             aim = bearing(self.base, self.here)
         if length is None or aim is None:
-            raise BadData("How far and which way?", remedy="Type 3; -2 or 12.5 @ 45.")
+            raise BadData("How far and which way?", remedy="Type 3 E, 2 S or 12.5 at 45.")
         return along((0.0, 0.0), aim, length)
 
     def _anchor(self) -> XY:

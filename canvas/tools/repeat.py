@@ -115,8 +115,8 @@ class RepeatTool(PathTool):
             return super().typed(words)
         if count := _COUNT.match(words.strip()):
             self._share(int(count[1] or count[2]))
-        elif "°" in words or "@" in words:
-            self.rows_deg = read_bearing(words.replace("@", ""))
+        elif "°" in words or words.strip().lower().startswith("at"):
+            self.rows_deg = read_bearing(words.strip().lower().removeprefix("at"))
         else:
             spacing = self.world.read_length(words)
             if spacing <= 0:

@@ -39,7 +39,7 @@ class ReshapeTool(BaseTool):
         """What to do now, in plain words."""
         if self.active is None:
             return "Drag a corner, or the middle of an edge to put a corner in."
-        return "Type a step such as 3; -2 or a position; Delete takes the corner out."
+        return "Type a step such as 3 E, 2 S or a position; Delete takes the corner out."
 
     @property
     def busy(self) -> bool:
@@ -117,7 +117,7 @@ class ReshapeTool(BaseTool):
         elif entry.length_m is not None and entry.bearing_deg is not None:
             spot = along((x, y), entry.bearing_deg, entry.length_m)
         else:
-            raise BadData("A corner moves by a step such as 3; -2, or 2.5 @ 90.")
+            raise BadData("A corner moves by a step such as 3 E, 2 S, or 2.5 at 90.")
         edit = self._edit(item, shape.moved(self.active, spot))
         self.cancel()
         return edit

@@ -14,7 +14,7 @@ from canvas.tools.world import ToolWorld
 
 
 class SelectTool(BaseTool):
-    """Click chooses, Shift adds, Ctrl switches; a box takes what it touches.
+    """Click chooses, Shift adds, Ctrl switches; a box takes what it touches or holds.
 
     Clicking again on the same spot chooses what lies beneath.
     """
@@ -36,8 +36,8 @@ class SelectTool(BaseTool):
         if self.reshape.busy:
             return self.reshape.prompt
         if self.world.selection:
-            return "Drag to move, drag a corner to reshape, or type a step such as 3; -2."
-        return "Click to choose; drag a box to choose what it touches."
+            return "Drag to move, drag a corner to reshape, or type a step such as 3 E, 2 S."
+        return "Click to choose; drag a box to choose what it touches or holds."
 
     @property
     def busy(self) -> bool:

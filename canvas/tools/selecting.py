@@ -1,4 +1,4 @@
-"""Selecting without pointing: by kind, status, phase, finding; one after another."""
+"""Selecting without pointing: by kind, by finding; one after another."""
 
 from __future__ import annotations
 
@@ -25,19 +25,9 @@ def alike(plan: Plan, selection: Iterable[str]) -> frozenset[str]:
     return of_kind(plan, *{kind_of(item).key for item in found if item is not None})
 
 
-def with_value(plan: Plan, name: str, value: object) -> frozenset[str]:
-    """Return the elements whose field has a value: a status, an owner, a phase."""
-    return frozenset(item.id for item in plan.elements() if getattr(item, name, None) == value)
-
-
-def with_findings(findings: Iterable[Finding], *, rule: str = "") -> frozenset[str]:
-    """Return the elements that stand in a failing finding; of one rule when named."""
-    return frozenset(
-        ident
-        for finding in findings
-        if finding.failing and rule in ("", finding.rule)
-        for ident in finding.elements
-    )
+def with_findings(findings: Iterable[Finding]) -> frozenset[str]:
+    """Return the elements that stand in a failing finding."""
+    return frozenset(ident for finding in findings if finding.failing for ident in finding.elements)
 
 
 def all_shown(index: MapIndex) -> frozenset[str]:
@@ -53,7 +43,7 @@ def next_one(
     For choosing by keyboard alone. Reading order: from north to south in bands of a tenth of the
     view, each from west to east.
     """
-    inside = index.touching(view)
+    inside = index.within_view(view)
     if not inside:
         return None
     spots = shapely.get_coordinates(

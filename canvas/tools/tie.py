@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-
-from shapely.geometry import Point
 
 from canvas.base.errors import BadData
 from canvas.tools.plane import XY
-from canvas.tools.pointer import BaseTool, Ghost, GhostLabel, GhostShape, Pointer, Snap
-from canvas.tools.world import ToolWorld
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +34,12 @@ class Ties:
         else:
             self.ties.append(Tie(pixel))
 
-    def put_ground(self, ground: XY) -> None:
-        """Finish the last control point."""
-        if not self.wants_ground:
-            raise BadData("Click the point in the picture first.")
-        self.ties[-1] = replace(self.ties[-1], ground=ground)
+    def put_ground(self, ground: XY, number: int | None = None) -> None:
+        """Finish the last control point; when none is open, place the one of a number anew."""
+        at = len(self.ties) - 1 if self.wants_ground else number
+        if at is None or at >= len(self.ties):
+            raise BadData("First click the point in the picture.")
+        self.ties[at] = replace(self.ties[at], ground=ground)
 
     def remove(self, number: int) -> None:
         """Take a control point out."""
@@ -53,50 +49,3 @@ class Ties:
         """Return the finished points: pixels and ground, in step."""
         done = [(tie.pixel, tie.ground) for tie in self.ties if tie.ground is not None]
         return [pixel for pixel, _ in done], [ground for _, ground in done]
-
-
-class GroundPointTool(BaseTool):
-    """Click, or type, the place on the ground of a control point."""
-
-    key = "tie"
-    label = "Point on the ground"
-
-    def __init__(self, world: ToolWorld, ties: Ties, changed: Callable[[], None]) -> None:
-        self.world = world
-        self.ties = ties
-        self._changed = changed
-        self._snap: Snap | None = None
-
-    @property
-    def prompt(self) -> str:
-        """What to do now, in plain words."""
-        if not self.ties.wants_ground:
-            return "Click the next control point in the picture."
-        return "Click the same point on the map, or type its position."
-
-    def move(self, at: Pointer) -> None:
-        """Follow the pointer and what catches it."""
-        self._snap = self.world.snapper.snap(at, self.world.snaps)
-
-    def press(self, at: Pointer) -> None:
-        """Put the point."""
-        self.move(at)
-        self._put(self._snap.xy if self._snap else at.xy)
-
-    def typed(self, words: str) -> None:
-        """Put the point at a typed position."""
-        entry = self.world.read(words)
-        if entry.position_m is None:
-            raise BadData("A position is needed.", remedy="Type it as E 512300 N 5812400.")
-        self._put(entry.position_m)
-
-    def _put(self, xy: XY) -> None:
-        self.ties.put_ground(xy)
-        self._changed()
-
-    def ghost(self) -> Ghost:
-        """Return the control points placed so far, numbered."""
-        done = [(k, t.ground) for k, t in enumerate(self.ties.ties, 1) if t.ground is not None]
-        shapes = tuple(GhostShape(Point(xy), "hit") for _, xy in done)
-        labels = tuple(GhostLabel(*xy, str(k)) for k, xy in done)
-        return Ghost(shapes, labels, self._snap)

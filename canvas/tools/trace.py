@@ -55,7 +55,7 @@ class PathTool(BaseTool):
         if not self.points:
             return "Click the first point, or type a position."
         if len(self.points) < self.least:
-            return "Click the next point, or type a length and bearing such as 12.5 @ 45."
+            return "Click the next point, or type a length and bearing such as 12.5 at 45."
         return "Click or type the next point; Enter ends, Backspace takes the last one back."
 
     def press(self, at: Pointer) -> Edit | None:
@@ -137,7 +137,7 @@ class PathTool(BaseTool):
         if distance(last, toward) <= SAME_M:
             raise BadData(
                 "Which way? The pointer stands on the last point.",
-                remedy="Move the pointer, or type the bearing too: 12.5 @ 45.",
+                remedy="Move the pointer, or type the bearing too: 12.5 at 45.",
             )
         return along(last, bearing(last, toward), length)
 

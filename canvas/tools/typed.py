@@ -1,8 +1,11 @@
-"""Typed values: "12.5", "12.5 @ 45", "45°", "3, -2", "E 512300 N 5812400", "12 fall 1%".
+"""Typed values: "12.5", "12.5 at 45", "45°", "3 E, 2 S", "E 512300 N 5812400", "12 fall 1%".
 
-A pair of numbers is a step east and north; when either is 20 km or more it is a position, since no
-site is that wide; the letters E and N always mean a position. Bearings count clockwise from grid
-north and may be written as on a title plan: 123°45'30", N 45°30' E.
+Lengths with a quarter of the sky behind them are a step: 3 E, 2 S. So is a pair of numbers, east
+and north, apart by a comma or semicolon: 3; -2. Two numbers with only a space between are refused:
+on a title they would be bearing and distance. When either number of a pair is 20 km or more it is
+a position, since no site is that wide; letters before the numbers, E and N, always mean one.
+Bearings count clockwise from grid north and may be written as on a title plan: 123°45'30",
+N 45°30' E.
 """
 
 from __future__ import annotations
@@ -14,7 +17,10 @@ from canvas.base.errors import BadData
 from canvas.base.quantity import TYPED, UnitSystem, read_number, to_si
 
 POSITION_FROM_M = 20_000.0
-HOW = "Type a length such as 12.5, a length and bearing such as 12.5 @ 45, or a step such as 3; -2."
+HOW = (
+    "Type a length such as 12.5, a length and bearing such as 12.5 at 45, "
+    "or a step such as 3 E, 2 S."
+)
 
 _NUMBER = r"[-+\N{MINUS SIGN}]?(?:\d[\d.,]*|[.,]\d+)"
 _LENGTH = re.compile(rf"^({_NUMBER})\s*(mm|cm|km|m|ft|in|yd)?$")
@@ -26,6 +32,13 @@ _DMS = re.compile(
 _QUADRANT = re.compile(r"^([NS])\s*(.+?)\s*([EW])$", re.IGNORECASE)
 _POSITION = re.compile(
     rf"^(?:E\s*({_NUMBER})[\s,;]*N\s*({_NUMBER})|N\s*({_NUMBER})[\s,;]*E\s*({_NUMBER}))$",
+    re.IGNORECASE,
+)
+_AT = re.compile(r"^(.*?)\s*at\s*(.+)$", re.IGNORECASE)
+_COMMA_BEARING = re.compile(r"^([^°]+?)\s*(?:;\s*|,\s+)([^,;]*°.*)$")
+_STEP = re.compile(
+    rf"^({_NUMBER})\s*(mm|cm|km|m|ft|in|yd)?\s*([NSEW])"
+    rf"(?:[\s,;]+({_NUMBER})\s*(mm|cm|km|m|ft|in|yd)?\s*([NSEW]))?$",
     re.IGNORECASE,
 )
 _FALL = re.compile(r"^(.*?)\s*\b(fall|rise)\b\s*(.+)$", re.IGNORECASE)
@@ -61,13 +74,27 @@ def read_entry(
         return _with_fall(fall[1], fall[3], sign, system, decimal_comma)
     if tidy.endswith("%"):
         return Entry(fall_ratio=read_number(tidy[:-1]) / 100.0)
+    return _towards(tidy, system, decimal_comma) or _apart(tidy, system, decimal_comma)
+
+
+def _towards(tidy: str, system: UnitSystem, decimal_comma: bool) -> Entry | None:
+    """Return what words with a bearing in them ask for; None when there is none."""
+    if polar := _AT.match(tidy) or _COMMA_BEARING.match(tidy):
+        words = polar[1].strip()
+        length = read_length(words, system, decimal_comma=decimal_comma) if words else None
+        return Entry(length_m=length, bearing_deg=read_bearing(polar[2]))
+    if "°" in tidy or _QUADRANT.match(tidy):
+        return Entry(bearing_deg=read_bearing(tidy))
+    return None
+
+
+def _apart(tidy: str, system: UnitSystem, decimal_comma: bool) -> Entry:
+    """Return the position, the step or the length that words ask for."""
     if spot := _POSITION.match(tidy):
         east, north = (spot[1], spot[2]) if spot[1] else (spot[4], spot[3])
         return Entry(position_m=(read_number(east), read_number(north)))
-    left, at, right = tidy.rpartition("@")
-    if at or "°" in tidy or _QUADRANT.match(tidy):
-        length = read_length(left, system, decimal_comma=decimal_comma) if left.strip() else None
-        return Entry(length_m=length, bearing_deg=read_bearing(right))
+    if step := _STEP.match(tidy):
+        return _step_entry(step, system)
     if pair := _pair(tidy, decimal_comma):
         return _pair_entry(pair, system)
     return Entry(length_m=read_length(tidy, system, decimal_comma=decimal_comma))
@@ -90,14 +117,49 @@ def _with_fall(
 
 
 def _pair(tidy: str, decimal_comma: bool) -> tuple[str, str] | None:
-    """Return two numbers' texts: apart by ";", by space, or by "," where that isn't a decimal."""
+    """Return two numbers' texts: apart by ";", or by "," where that isn't a decimal.
+
+    A space alone parts positions, as other programs copy them; steps it would leave in doubt.
+    """
     pieces = re.split(r"\s*;\s*|\s*,\s+|\s+", tidy)
     if len(pieces) == 1 and not decimal_comma:
         pieces = re.split(r"\s*,\s*", tidy)
     whole = [piece for piece in pieces if piece]
     if len(whole) != 2 or not all(re.match(rf"^{_NUMBER}$", piece) for piece in whole):
         return None
+    spaced = re.fullmatch(r"\S+\s+\S+", tidy) and not re.search(r"[,;]\s", tidy)
+    if spaced and max(abs(read_number(piece)) for piece in whole) < POSITION_FROM_M:
+        raise BadData(
+            f"“{tidy}”: two numbers could be a step or a bearing and a distance.",
+            remedy="Type a step as 3 E, 2 S or 3; -2, a length and bearing as 12.5 at 45.",
+        )
     return whole[0], whole[1]
+
+
+def _step_entry(found: re.Match[str], system: UnitSystem) -> Entry:
+    """Return the step, or the position, of one or two lengths with their quarters."""
+    east: float | None = None
+    north: float | None = None
+    far = False
+    for digits, unit, quarter in (found.groups()[:3], found.groups()[3:]):
+        if digits is None:
+            continue
+        value = read_number(digits)
+        far = far or (not unit and abs(value) >= POSITION_FROM_M)
+        length = value * TYPED[unit.lower()][1] if unit else to_si(value, "m", system)
+        # A position is in the grid's metres, however lengths are shown.
+        signed = (value if far else length) * (-1.0 if quarter.upper() in "SW" else 1.0)
+        if quarter.upper() in "EW":
+            if east is not None:
+                raise BadData(f"“{found[0]}” says east or west twice.", remedy=HOW)
+            east = signed
+        elif north is not None:
+            raise BadData(f"“{found[0]}” says north or south twice.", remedy=HOW)
+        else:
+            north = signed
+    if far and east is not None and north is not None:
+        return Entry(position_m=(east, north))
+    return Entry(step_m=(east or 0.0, north or 0.0))
 
 
 def _pair_entry(pair: tuple[str, str], system: UnitSystem) -> Entry:

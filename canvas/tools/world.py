@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -99,7 +99,3 @@ class ToolWorld:
     def area(self, value_m2: float) -> str:
         """Return an area as people read it."""
         return show(value_m2, area_unit(value_m2), self.units)
-
-    def previewed(self, items: Iterable[Element]) -> Study | None:
-        """Return the study as if these elements were in the plan; None while there is none."""
-        return self.study.preview(self.plan.with_(*items)) if self.study is not None else None

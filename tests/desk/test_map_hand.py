@@ -121,9 +121,9 @@ def test_typed_lengths_while_drawing(hill_map):
     hill_map.take("fence")
     hill_map.click(40, 150)
     QTest.mouseMove(hill_map.view, hill_map.px(60, 150))
-    hill_map.type("12.5 @ 90")
-    hill_map.type("20@0")
-    hill_map.type("3; -4")
+    hill_map.type("12.5 at 90")
+    hill_map.type("20at0")
+    hill_map.type("3 E, 4 S")
     assert not hill_map.view.entry.isVisible()
     hill_map.key(KEY.Key_Return)
     assert hill_map.count("fence") == 1
@@ -140,7 +140,7 @@ def test_wrong_typing_is_said_and_can_be_mended(hill_map):
     entry = hill_map.view.entry
     assert entry.isVisible()
     assert entry.line.property("wrong") is True
-    QTest.keyClicks(entry.line, "12 @ 0")
+    QTest.keyClicks(entry.line, "12 at 0")
     hill_map.key(KEY.Key_Return)
     assert not entry.isVisible()
     assert len(hill_map.bench.tool.points) == 2
@@ -200,7 +200,7 @@ def test_choose_by_click_box_and_modifiers(hill_map):
     hill_map.click(96, 94, Qt.KeyboardModifier.ControlModifier)
     assert hill_map.bench.selection == {"well"}
     hill_map.drag((130, 130), (110, 110))
-    assert hill_map.bench.selection == {"boundary", "well", "septic"}
+    assert hill_map.bench.selection == {"well", "septic"}
     hill_map.key(KEY.Key_Escape)
     assert hill_map.bench.selection == frozenset()
 
@@ -319,7 +319,7 @@ def test_a_building_by_side_and_depth_typed(hill_map):
     hill_map.take("building")
     hill_map.click(40, 150)
     QTest.mouseMove(hill_map.view, hill_map.px(60, 150))
-    hill_map.type("14 @ 90")
+    hill_map.type("14 at 90")
     QTest.mouseMove(hill_map.view, hill_map.px(50, 170))
     hill_map.type("8")
     assert hill_map.bench.plan.of_kind("building")[-1].geometry.area == pytest.approx(112.0)

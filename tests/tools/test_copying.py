@@ -14,7 +14,6 @@ from canvas.base.errors import BadData
 from canvas.site.facts import Phase, Site
 from canvas.site.plan import Plan
 from canvas.tools.clipboard import from_text, is_ours, paste_edit, to_text
-from made import EAST, NORTH
 
 
 def test_paste_in_the_same_site_loses_nothing():
@@ -27,13 +26,6 @@ def test_paste_in_the_same_site_loses_nothing():
     assert local(made).tolist() == [[10, 20]]
     assert (made.species, made.crown_m, made.remark) == (tree.species, 4.5, tree.remark)
     assert edit.label == "Paste tree"
-
-
-def test_paste_at_a_place():
-    fence = make("fence", (0, 0), (10, 0))
-    plan = Plan([Site(crs="EPSG:7854")])
-    edit = paste_edit(to_text([fence], "EPSG:7854"), plan, (EAST + 50, NORTH + 50))
-    assert local(edit.changes[0].after).tolist() == [[45, 50], [55, 50]]
 
 
 def test_paste_between_sites_carries_coordinates_over():

@@ -50,7 +50,7 @@ def test_typed_length_follows_the_pointer(empty):
     empty.click(tool, 0, 0)
     tool.move(empty.at(7, 0))
     empty.type(tool, "12.5")
-    empty.type(tool, "10 @ 0")
+    empty.type(tool, "10 at 0")
     empty.type(tool, "3; -4")
     empty.key(tool, "enter")
     assert local(empty.elements("fence")[0]).tolist() == [[0, 0], [12.5, 0], [12.5, 10], [15.5, 6]]
@@ -224,7 +224,7 @@ def test_a_building_by_side_and_depth(empty):
     tool = placing(empty.world, "building")
     empty.click(tool, 10, 10)
     tool.move(empty.at(20, 10))
-    empty.type(tool, "14 @ 90")
+    empty.type(tool, "14 at 90")
     tool.move(empty.at(20, 30))
     assert "14.00" in last_words(tool)
     empty.type(tool, "8")

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from hands import make
 
 from canvas.base.errors import BadData
 from canvas.tools.measure import MeasureTool, SectionTool, SpotTool
-from canvas.tools.tie import GroundPointTool, Ties
+from canvas.tools.tie import Ties
 from made import EAST, NORTH, plane
 
 
@@ -68,24 +67,21 @@ def test_section_hands_its_line_over(empty):
     assert tool.ghost().shapes[0].geometry is lines[0]
 
 
-def test_tying_takes_picture_and_ground_in_turn(hand):
-    peg = make("survey_mark", (10, 10))
-    made = hand(peg)
-    ties, told = Ties(), []
-    tool = GroundPointTool(made.world, ties, lambda: told.append(len(ties.ties)))
-    with pytest.raises(BadData, match="picture first"):
-        tool.press(made.at(10, 10))
+def test_tying_takes_picture_and_ground_in_turn():
+    ties = Ties()
+    with pytest.raises(BadData, match="in the picture"):
+        ties.put_ground((EAST + 10, NORTH + 10))
     ties.put_pixel((100.0, 200.0))
     ties.put_pixel((101.0, 202.0))
     assert ties.wants_ground
-    made.click(tool, 10.3, 9.8)
+    ties.put_ground((EAST + 10, NORTH + 10))
     ties.put_pixel((400.0, 200.0))
-    tool.typed(f"E {EAST + 90} N {NORTH + 10}")
+    ties.put_ground((EAST + 80, NORTH + 10), 0)
     assert ties.pairs() == (
         [(101.0, 202.0), (400.0, 200.0)],
-        [(EAST + 10, NORTH + 10), (EAST + 90, NORTH + 10)],
+        [(EAST + 10, NORTH + 10), (EAST + 80, NORTH + 10)],
     )
-    assert told == [1, 2]
-    assert [label.words for label in tool.ghost().labels] == ["1", "2"]
+    ties.put_ground((EAST + 90, NORTH + 10), 1)
+    assert ties.pairs()[1][1] == (EAST + 90, NORTH + 10)
     ties.remove(0)
     assert len(ties.pairs()[0]) == 1

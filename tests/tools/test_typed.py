@@ -35,7 +35,7 @@ def test_decimal_comma_where_the_locale_has_it():
     assert read_entry("12,5", decimal_comma=True).length_m == pytest.approx(12.5)
     assert read_entry("12,5", decimal_comma=False).step_m == (12.0, 5.0)
     assert read_entry("12,5; 3,25", decimal_comma=True).step_m == (12.5, 3.25)
-    assert read_entry("12,5 @ 45,5", decimal_comma=True) == Entry(length_m=12.5, bearing_deg=45.5)
+    assert read_entry("12,5 at 45,5", decimal_comma=True) == Entry(length_m=12.5, bearing_deg=45.5)
 
 
 @pytest.mark.parametrize(
@@ -59,16 +59,23 @@ def test_bearings_as_on_a_title_plan(words, degrees):
 
 
 def test_length_and_bearing_together():
-    assert read_entry("12.5 @ 45") == Entry(length_m=12.5, bearing_deg=45.0)
-    assert read_entry("12.5@N45E") == Entry(length_m=12.5, bearing_deg=45.0)
-    assert read_entry("@ 90") == Entry(bearing_deg=90.0)
+    both = Entry(length_m=12.5, bearing_deg=45.0)
+    for words in ("12.5 at 45", "12.5 AT 45°", "12.5atN45E", "12.5, 45°", "12.5; N 45° E"):
+        assert read_entry(words) == both, words
+    assert read_entry("12,5, 45°", decimal_comma=True) == both
+    assert read_entry("at 90") == Entry(bearing_deg=90.0)
 
 
 def test_steps_and_positions():
     assert read_entry("3; -2").step_m == (3.0, -2.0)
     assert read_entry("3, -2").step_m == (3.0, -2.0)
-    assert read_entry("3 -2").step_m == (3.0, -2.0)
+    for words in ("3 E, 2 S", "2 S 3 E", "3e;2s", "3 m E, 200 cm S", "-3 W, -2 N"):
+        assert read_entry(words).step_m == (3.0, -2.0), words
+    assert read_entry("4 N").step_m == (0.0, 4.0)
+    # NIST SP 811: 1 ft = 0.3048 m exactly.
+    assert read_entry("10 ft W").step_m == pytest.approx((-3.048, 0.0))
     assert read_entry("10; 10", UnitSystem.US).step_m == pytest.approx((3.048, 3.048))
+    assert read_entry("512300 E, 5812400 N").position_m == (512300.0, 5812400.0)
     assert read_entry("512300.5 5812400.25").position_m == (512300.5, 5812400.25)
     assert read_entry("E 512300 N 5812400").position_m == (512300.0, 5812400.0)
     assert read_entry("N 12 E 512300").position_m == (512300.0, 12.0)
@@ -85,7 +92,8 @@ def test_falls():
 
 @pytest.mark.parametrize(
     "words",
-    ["", "  ", "abc", "12 @", "12 @ north", "N 95° E", "12°75'", "3; 4; 5", "12 @ 45 fall 1%",
+    ["", "  ", "abc", "12 at", "12 at north", "12 @ 45", "3 -2", "100 90", "3 E, 2 W",
+     "N 95° E", "12°75'", "3; 4; 5", "12 at 45 fall 1%",
      "3; 4 fall 1", "1,2,3", "12 stone"],
 )  # fmt: skip
 def test_what_cannot_be_read_is_said(words):
@@ -96,6 +104,6 @@ def test_what_cannot_be_read_is_said(words):
 
 def test_lengths_refuse_other_things():
     with pytest.raises(BadData, match="not a length"):
-        read_length("12 @ 45")
+        read_length("12 at 45")
     with pytest.raises(BadData, match="not a bearing"):
         read_bearing("east")

@@ -16,6 +16,7 @@ from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.panes import GroundPane, PicturePane
 from canvas.desk.parts import button, fill_table, quiet, row, table
 from canvas.site.facts import Picture
+from canvas.tools.tie import Ties
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -38,9 +39,7 @@ class TieDialog(DeskDialog):
             "Lay it under the plan",
             width=980,
         )
-        #: Column and row in the picture, east and north on the ground; halves while open.
-        self.pixels: list[tuple[float, float]] = []
-        self.grounds: list[tuple[float, float]] = []
+        self.ties = Ties()
         self.fit: Any = None
         self.file = FileField("Picture to tie", PICTURES)
         self.model = QComboBox()
@@ -93,7 +92,7 @@ class TieDialog(DeskDialog):
         from canvas.exchange.rasters import preview_picture
 
         self.name.setText(self.name.text() or path.stem)
-        self.pixels, self.grounds = [], []
+        self.ties = Ties()
         self.run(f"Opening {path.name}", lambda p: preview_picture(path, progress=p), self._loaded)
 
     def _loaded(self, preview: Any) -> None:
@@ -102,38 +101,25 @@ class TieDialog(DeskDialog):
 
     # -- points -------------------------------------------------------------------------------
 
-    @property
-    def open_point(self) -> bool:
-        """Whether a point was picked in the picture and still lacks its place on the ground."""
-        return len(self.pixels) > len(self.grounds)
-
     def _picked_pixel(self, column: float, row_: float) -> None:
-        if self.open_point:
-            self.pixels[-1] = (column, row_)
-        else:
-            self.pixels.append((column, row_))
+        self.ties.put_pixel((column, row_))
         self._refit()
 
     def _picked_ground(self, east: float, north: float) -> None:
-        if self.open_point:
-            self.grounds.append((east, north))
-            self._refit()
+        try:
+            self.ties.put_ground((east, north))
+        except BadData as trouble:
+            self.words.setText(trouble.what)
         else:
-            self.words.setText("First click the point in the picture.")
+            self._refit()
 
     def _type_ground(self) -> None:
         try:
             spot = read_number(self.east.text()), read_number(self.north.text())
+            at = self.table.currentRow()
+            self.ties.put_ground(spot, at if at >= 0 else None)
         except BadData as trouble:
             self.words.setText(trouble.what)
-            return
-        at = self.table.currentRow()
-        if self.open_point:
-            self.grounds.append(spot)
-        elif 0 <= at < len(self.grounds):
-            self.grounds[at] = spot
-        else:
-            self.words.setText("First click the point in the picture.")
             return
         self.east.clear()
         self.north.clear()
@@ -141,29 +127,28 @@ class TieDialog(DeskDialog):
 
     def _drop(self) -> None:
         at = self.table.currentRow()
-        if 0 <= at < len(self.pixels):
-            del self.pixels[at]
-            if at < len(self.grounds):
-                del self.grounds[at]
+        if 0 <= at < len(self.ties.ties):
+            self.ties.remove(at)
             self._refit()
 
     def _refit(self) -> None:
         from canvas.exchange.tie import fit_picture
 
         self.fit = None
-        count = len(self.grounds)
+        pixels, grounds = self.ties.pairs()
+        count = len(grounds)
         words = ""
         if count:
             try:
                 self.fit = fit_picture(
-                    self.pixels[:count],
-                    self.grounds,
+                    pixels,
+                    grounds,
                     str(self.model.currentData()),  # type: ignore[arg-type]
                 )
                 words = f"Fit error {show(self.fit.rms_m, 'm')}. {self.fit.advice}"
             except BadData as trouble:
                 words = trouble.text().replace("\n", ". ")
-        if self.open_point:
+        if self.ties.wants_ground:
             words = "Now the same point on the map, or type its position. " + words
         elif self.picture.loaded and count < 2:
             words = "Click a point in the picture. " + words
@@ -174,19 +159,17 @@ class TieDialog(DeskDialog):
     def _show_points(self) -> None:
         suspects = set(self.fit.suspects) if self.fit is not None else set()
         rows = []
-        for at, (column, row_) in enumerate(self.pixels):
-            placed = at < len(self.grounds)
-            east, north = self.grounds[at] if placed else (0.0, 0.0)
+        for at, tie in enumerate(self.ties.ties):
+            east, north = (f"{value:.2f}" for value in tie.ground) if tie.ground else ("–", "–")
             off = "–"
-            if self.fit is not None and placed:
+            if self.fit is not None and tie.ground:
                 off = show(float(self.fit.residuals_m[at]), "m")
-            flag = "likely wrong" if at in suspects else "" if placed else "no place yet"
-            rows.append([str(at + 1), f"{column:.0f}, {row_:.0f}",
-                         f"{east:.2f}" if placed else "–", f"{north:.2f}" if placed else "–",
+            flag = "likely wrong" if at in suspects else "" if tie.ground else "no place yet"
+            rows.append([str(at + 1), f"{tie.pixel[0]:.0f}, {tie.pixel[1]:.0f}", east, north,
                          off, flag])  # fmt: skip
         fill_table(self.table, rows, right=frozenset({1, 2, 3, 4}))
-        self.picture.show_points(self.pixels, suspects)
-        self.ground.show_points(self.grounds, suspects)
+        self.picture.show_points([tie.pixel for tie in self.ties.ties], suspects)
+        self.ground.show_points(self.ties.pairs()[1], suspects)
 
     def done(self, result: int) -> None:
         """Close; the map's own painter stops."""

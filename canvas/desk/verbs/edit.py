@@ -10,11 +10,16 @@ from PySide6.QtWidgets import QApplication
 from canvas.base.errors import UserError
 from canvas.desk import hands
 from canvas.desk.actions import Needs, Record
-from canvas.site.edits import add
-from canvas.site.records import kind_of
+from canvas.tools.snap import SNAPS
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
+
+#: Second stroke of a snap's shortcut, after Ctrl+J.
+SNAP_LETTERS = {
+    "point": "P", "middle": "M", "crossing": "X", "square": "Q", "boundary": "B", "edge": "E",
+    "contour": "C", "parallel": "L", "extension": "T",
+}  # fmt: skip
 
 
 def _join(desk: DeskWindow) -> None:
@@ -49,46 +54,63 @@ def _cut(desk: DeskWindow) -> None:
 
 
 def _paste(desk: DeskWindow) -> None:
-    from canvas.desk.clipboard import unpacked
+    from canvas.desk.clipboard import pasted
 
     bench = desk.bench
     if bench.plan is None:
         return
     try:
-        items = unpacked(QApplication.clipboard().mimeData(), bench.plan)
+        edit = pasted(QApplication.clipboard().mimeData(), bench.plan)
     except UserError as trouble:
         bench.troubled.emit(trouble)
         return
-    if not items:
+    if edit is None:
         bench.tell("warning", "There are no elements to paste.")
         return
-    if bench.apply(add(f"Paste {hands.counted(items)}", items)) is not None:
-        bench.select(item.id for item in items)
+    if bench.apply(edit) is not None:
+        bench.select(change.id for change in edit.changes)
         desk.show_selection()
 
 
 def _all(desk: DeskWindow) -> None:
-    plan = desk.bench.plan
-    if plan is not None:
-        look = desk.bench.look
-        desk.bench.select(
-            item.id for item in plan.elements() if kind_of(item).key not in look.hidden_kinds
-        )
+    from canvas.tools.selecting import all_shown
+
+    if desk.bench.plan is not None:
+        desk.bench.select(all_shown(desk.map.world.index))
 
 
 def _same_kind(desk: DeskWindow) -> None:
-    plan = desk.bench.plan
-    if plan is not None:
-        kinds = {kind_of(item).key for item in desk.bench.selected()}
-        desk.bench.select(item.id for item in plan.elements() if kind_of(item).key in kinds)
+    from canvas.tools.selecting import alike
+
+    if desk.bench.plan is not None:
+        desk.bench.select(alike(desk.bench.plan, desk.bench.selection))
 
 
 def _with_findings(desk: DeskWindow) -> None:
-    study = desk.bench.study
-    if study is not None:
-        desk.bench.select(
-            ident for finding in study.findings() if finding.failing for ident in finding.elements
-        )
+    from canvas.tools.selecting import with_findings
+
+    if desk.bench.study is not None:
+        desk.bench.select(with_findings(desk.bench.study.findings()))
+
+
+def _snap_record(key: str, letter: str) -> Record:
+    """Return the action that switches one kind of snap on or off."""
+    words = SNAPS[key]
+
+    def turn(desk: DeskWindow) -> None:
+        world = desk.map.world
+        world.snaps = world.snaps ^ {key}
+
+    return Record(
+        f"snap.{key}", words, f"Let the pointer be drawn to {words[0].lower()}{words[1:]}", turn,
+        "&Edit/Snap t&o", f"Ctrl+J, {letter}", "", Needs.SITE, 1,
+        lambda desk: key in desk.map.world.snaps,
+    )  # fmt: skip
+
+
+def _snap_all(desk: DeskWindow) -> None:
+    world = desk.map.world
+    world.snaps = frozenset() if world.snaps else frozenset(SNAPS)
 
 
 def _tool(key: str) -> Callable[[DeskWindow], None]:
@@ -140,6 +162,10 @@ RECORDS: tuple[Record, ...] = (
            "&Edit/&Select", "Ctrl+Shift+A", "select", Needs.PICK, 3),
     Record("tool.choose", "&Choose", "Choose elements by click or box", _tool("choose"), "&Edit",
            "Ctrl+T, C", "select", Needs.SITE, 4, _holds("choose")),
+    Record("snap.any", "&Any of these", "Let the pointer be drawn to things, or to none of them",
+           _snap_all, "&Edit/Snap t&o", "Ctrl+J, J", "", Needs.SITE, 0,
+           lambda desk: bool(desk.map.world.snaps)),
+    *(_snap_record(key, letter) for key, letter in SNAP_LETTERS.items()),
     _change("move", "&Move", "Carry the selection somewhere else", "Ctrl+T, M", "move", 5),
     _change("copy", "Move a c&opy", "Carry copies of the selection somewhere else", "Ctrl+T, O",
             "duplicate", 5),
