@@ -1,0 +1,465 @@
+"""Compiled inner loops of the water: shallow water in tiles, and level-pool routing.
+
+Kept in one file because the compiler's cache does not see changes made in another. None uses
+relaxed float rules.
+
+Shallow water lives on a staggered grid: levels in cells, velocities on the faces between them,
+depths on faces taken from upstream, momentum carried with the flow (Stelling & Duinmeijer 2003).
+The grid is cut into tiles of `TILE_ROWS` x `TILE_COLS` cells that step at their own pace. Fields
+lie in arrays `[k, row, col]` with a rim of walls one cell wide.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+GRAVITY = 9.81
+TILE_ROWS = 8
+TILE_COLS = 16
+
+#: Double-precision fields: bed level, depth of water, water soaked in.
+BED, DEPTH, SOAKED = range(3)
+#: Unchanging single-precision fields: how far the east face's held level lies above the bed here
+#: and above the bed beyond, the same for the south face; Manning's n squared.
+RISE_E, RISE_E_BEYOND, RISE_S, RISE_S_BEYOND, N2 = range(5)
+#: Flow, single precision: velocity and unit flow through the east face, the same through the
+#: south face; their next values. Depths change by these flows in double precision, so that what
+#: leaves one cell enters the next to the last digit.
+U, Q, V, P, U1, Q1, V1, P1 = range(8)
+#: Height of a wall: cells outside the ground, and faces shut for good.
+WALL = 1e6
+#: Water thinner than this stays where it is [m].
+FILM = 1e-4
+#: A face moves at most this share of a cell per step.
+REACH = 0.5
+#: Ideal broad-crested weir: (2/3)^1.5 sqrt(g) [m^0.5/s].
+WEIR = (2.0 / 3.0) ** 1.5 * math.sqrt(GRAVITY)
+
+# A tile's working copy: rows of `_W` values, of which cell 0 stands at `_LEFT`; one row spare
+# above and below; `_BLOCK` values per field. First the cells' fields, then the faces'.
+_W = 24
+_LEFT = 4
+_BLOCK = (TILE_ROWS + 2) * _W
+_H, _ROUGH, _U, _Q, _V, _P = (i * _BLOCK for i in range(6))
+_CLIMB_E, _RISE_E, _RISE_E_B, _CLIMB_S, _RISE_S, _RISE_S_B = (i * _BLOCK for i in range(6, 12))
+_U1, _Q1, _V1, _P1 = (i * _BLOCK for i in range(12, 16))
+_ALL = 16
+
+_ZERO, _HALF, _ONE, _TWO, _FOUR = (np.float32(x) for x in (0.0, 0.5, 1.0, 2.0, 4.0))
+_THIRD, _FOUR_THIRDS, _QUARTER = (np.float32(x) for x in (1 / 3, 4 / 3, 0.25))
+_TINY, _SMALL, _THIN = (np.float32(x) for x in (1e-12, 1e-5, 2e-5))
+_G, _FILM, _REACH = (np.float32(x) for x in (GRAVITY, FILM, REACH))
+
+_WATER = "f8[:, :, ::1]"
+_STILL = "f4[:, :, ::1]"
+_FLOW = "f4[:, :, ::1]"
+_TABLE = "f8[:, ::1]"
+_LIST = "i4[:, ::1]"
+
+
+@njit("f4(f4)", nogil=True, cache=True, inline="always")
+def _over_cube_root(x):  # type: ignore[no-untyped-def]
+    """Return x^(-1/3) for x > 0, within 1e-6: a guess from the exponent, then Newton thrice."""
+    bits = np.int32(1419967116 - np.float32(x).view(np.int32) // 3)
+    y = bits.view(np.float32)
+    third = x * _THIRD
+    y = y * (_FOUR_THIRDS - third * y * y * y)
+    y = y * (_FOUR_THIRDS - third * y * y * y)
+    return y * (_FOUR_THIRDS - third * y * y * y)
+
+
+@njit(nogil=True, cache=True, inline="always", error_model="numpy")
+def _faces(b, o, n, along, across, climb, rise, rise_b, vel, flow, xvel, xflow, vel1, flow1, dt, cell_m):  # type: ignore[no-untyped-def]
+    """New velocity and unit flow of `n` faces from `o` on; `along` leads to the cell beyond.
+
+    Constants for the fields let the compiler see that nothing overlaps, so that it can work on
+    several faces at once. Momentum comes with the water from the four sides (never more than there
+    is to replace), then gravity, then Manning's friction solved exactly for the new speed; the
+    crosswise speed counts in the friction.
+    """
+    h = b[_H + o : _H + o + n]
+    h_b = b[_H + o + along : _H + o + along + n]
+    rough = b[_ROUGH + o : _ROUGH + o + n]
+    rough_b = b[_ROUGH + o + along : _ROUGH + o + along + n]
+    up = b[climb + o : climb + o + n]
+    lip = b[rise + o : rise + o + n]
+    lip_b = b[rise_b + o : rise_b + o + n]
+    u = b[vel + o : vel + o + n]
+    u_back = b[vel + o - along : vel + o - along + n]
+    u_ahead = b[vel + o + along : vel + o + along + n]
+    u_left = b[vel + o - across : vel + o - across + n]
+    u_right = b[vel + o + across : vel + o + across + n]
+    q = b[flow + o : flow + o + n]
+    q_back = b[flow + o - along : flow + o - along + n]
+    q_ahead = b[flow + o + along : flow + o + along + n]
+    x_in = b[xflow + o - across : xflow + o - across + n]
+    x_in_b = b[xflow + o - across + along : xflow + o - across + along + n]
+    x_out = b[xflow + o : xflow + o + n]
+    x_out_b = b[xflow + o + along : xflow + o + along + n]
+    v_in = b[xvel + o - across : xvel + o - across + n]
+    v_in_b = b[xvel + o - across + along : xvel + o - across + along + n]
+    v_out = b[xvel + o : xvel + o + n]
+    v_out_b = b[xvel + o + along : xvel + o + along + n]
+    u1 = b[vel1 + o : vel1 + o + n]
+    q1 = b[flow1 + o : flow1 + o + n]
+    pace = np.float32(dt / cell_m)
+    push = _G * pace
+    most = _REACH / pace
+    pull = np.float32(0.5 * GRAVITY * dt)
+    for i in range(n):
+        both = max(h[i] + h_b[i], _THIN)
+        from_back = max(q_back[i] + q[i], _ZERO)
+        from_ahead = max(-(q[i] + q_ahead[i]), _ZERO)
+        # Speeding up, flow keeps its energy; slowing down, as in a jump, its momentum.
+        behind = both * max(_HALF * (u_back[i] + u[i]), _ZERO)
+        before = both * max(-_HALF * (u[i] + u_ahead[i]), _ZERO)
+        from_back = behind if u[i] > u_back[i] else from_back
+        from_ahead = before if u[i] < u_ahead[i] else from_ahead
+        from_left = max(x_in[i] + x_in_b[i], _ZERO)
+        from_right = max(-(x_out[i] + x_out_b[i]), _ZERO)
+        brought = from_back * u_back[i] + from_ahead * u_ahead[i]
+        brought += from_left * u_left[i] + from_right * u_right[i]
+        taken = pace * ((from_back + from_ahead) + (from_left + from_right))
+        change = (pace * brought - taken * u[i]) / max(both, taken)
+        free = u[i] - push * up[i] + change
+        over, over_b = max(h[i] - lip[i], _ZERO), max(h_b[i] - lip_b[i], _ZERO)
+        depth = over if free > _ZERO else over_b
+        y = _over_cube_root(max(depth, _SMALL))
+        drag = pull * (rough[i] + rough_b[i]) * (y * y) * (y * y)
+        a = abs(free)
+        x = _QUARTER * ((v_in[i] + v_in_b[i]) + (v_out[i] + v_out_b[i]))
+        cross = x * x + _TINY
+        # Start from the answer without crosswise speed: Newton then comes down on it.
+        x = _TWO * a / (_ONE + math.sqrt(_ONE + _FOUR * drag * a))
+        s = math.sqrt(x * x + cross)
+        x = (a * s + drag * x * x * x) / (s + drag * (s * s + x * x))
+        s = math.sqrt(x * x + cross)
+        x = (a * s + drag * x * x * x) / (s + drag * (s * s + x * x))
+        x = min(x, most) if depth > _FILM else _ZERO
+        x = x if free > _ZERO else -x
+        u1[i] = x
+        q1[i] = x * depth
+
+
+@njit("void(f4[::1], i8, i8, f8, f8)", nogil=True, cache=True, error_model="numpy")
+def _east_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
+    _faces(
+        b, o, n, 1, _W, _CLIMB_E, _RISE_E, _RISE_E_B, _U, _Q, _V, _P, _U1, _Q1, dt, cell_m
+    )  # fmt: skip
+
+
+@njit("void(f4[::1], i8, i8, f8, f8)", nogil=True, cache=True, error_model="numpy")
+def _south_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
+    _faces(
+        b, o, n, _W, 1, _CLIMB_S, _RISE_S, _RISE_S_B, _V, _P, _U, _Q, _V1, _P1, dt, cell_m
+    )  # fmt: skip
+
+
+@njit(f"void({_WATER}, {_STILL}, {_FLOW}, f4[::1], i8, i8)", nogil=True, cache=True)
+def _copy_in(water, still, flow, b, r0, c0):  # type: ignore[no-untyped-def]
+    """Copy a tile with one cell all round into the working copy.
+
+    Surfaces are compared in double precision: where they are level, nothing moves.
+    """
+    wide = TILE_COLS + 2
+    for r in range(TILE_ROWS + 2):
+        o = r * _W + _LEFT - 1
+        row = r0 - 1 + r
+        for c in range(wide):
+            b[_H + o + c] = np.float32(water[DEPTH, row, c0 - 1 + c])
+        for c in range(wide):
+            b[_ROUGH + o + c] = still[N2, row, c0 - 1 + c]
+        for k in range(4):
+            for c in range(wide):
+                b[_U + k * _BLOCK + o + c] = flow[U + k, row, c0 - 1 + c]
+    for r in range(TILE_ROWS):
+        o = (r + 1) * _W + _LEFT
+        row = r0 + r
+        for c in range(TILE_COLS):
+            here = water[BED, row, c0 + c] + water[DEPTH, row, c0 + c]
+            east = water[BED, row, c0 + c + 1] + water[DEPTH, row, c0 + c + 1]
+            south = water[BED, row + 1, c0 + c] + water[DEPTH, row + 1, c0 + c]
+            b[_CLIMB_E + o + c] = np.float32(east - here)
+            b[_CLIMB_S + o + c] = np.float32(south - here)
+        for c in range(TILE_COLS):
+            b[_RISE_E + o + c] = still[RISE_E, row, c0 + c]
+            b[_RISE_E_B + o + c] = still[RISE_E_BEYOND, row, c0 + c]
+            b[_RISE_S + o + c] = still[RISE_S, row, c0 + c]
+            b[_RISE_S_B + o + c] = still[RISE_S_BEYOND, row, c0 + c]
+
+
+@njit("void(f4[::1], i4[:, ::1], f8[::1], i8, i8)", nogil=True, cache=True)
+def _limit_weirs(b, weir, share, first, end):  # type: ignore[no-untyped-def]
+    """Let no more over a held crest than a weir passes, less when its tailwater stands high.
+
+    `weir` rows: 0 east or 1 south, cell's place in the working copy; `share` is the part of the
+    face's width the crest is open on. Submergence after Villemonte (1947).
+    """
+    for w in range(first, end):
+        south, o = weir[w, 0], weir[w, 1]
+        vel, flow = (_V1 if south else _U1) + o, (_P1 if south else _Q1) + o
+        beyond = o + (_W if south else 1)
+        here = max(b[_H + o] - b[(_RISE_S if south else _RISE_E) + o], _ZERO)
+        there = max(b[_H + beyond] - b[(_RISE_S_B if south else _RISE_E_B) + o], _ZERO)
+        up, down = np.float64(max(here, there)), np.float64(min(here, there))
+        if up <= 0.0:
+            continue
+        most = share[w] * WEIR * up * math.sqrt(up) * (1.0 - (down / up) ** 1.5) ** 0.385
+        if abs(b[flow]) > most:
+            b[vel] *= np.float32(most / abs(b[flow]))
+            b[flow] = np.float32(math.copysign(most, b[flow]))
+
+
+@njit(f"void(f4[::1], {_FLOW}, i8, i8)", nogil=True, cache=True)
+def _keep(b, flow, r0, c0):  # type: ignore[no-untyped-def]
+    """Write the next flows of a tile's inner faces back."""
+    for k in range(4):
+        wide = TILE_COLS - 1 if k < 2 else TILE_COLS
+        high = TILE_ROWS if k < 2 else TILE_ROWS - 1
+        for r in range(high):
+            o = _U1 + k * _BLOCK + (r + 1) * _W + _LEFT
+            made = b[o : o + wide]
+            kept = flow[U1 + k, r0 + r, c0 : c0 + wide]
+            for c in range(wide):
+                kept[c] = made[c]
+
+
+@njit(
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, i4[:, ::1], f8[::1], i4[::1],"
+    " f8[:, :, ::1])",
+    nogil=True, cache=True,
+)  # fmt: skip
+def step_faces(
+    water, still, flow, task, first, end, beat, dt0, cell_m, weir, share, weir_start, passed
+):  # type: ignore[no-untyped-def]
+    """Give the faces of each task due at `beat` their next flow, and add up what passes tiles.
+
+    `task` rows: tile, its first row and column, level, level of its east and of its south face,
+    lowest beat. A tile is due when `beat` reaches its level; its east and south rim are due
+    earlier where the neighbour steps faster. `passed[0 or 1, tile, i]` sums what went through its
+    east and south rim, per metre of width [m²].
+    """
+    b = np.zeros(_ALL * _BLOCK, np.float32)
+    for t in range(first, end):
+        level, east, south = task[t, 3], task[t, 4], task[t, 5]
+        if beat < task[t, 6]:
+            continue
+        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
+        _copy_in(water, still, flow, b, r0, c0)
+        dt, dt_e, dt_s = dt0 * 2.0**level, dt0 * 2.0**east, dt0 * 2.0**south
+        o = _W + _LEFT
+        last = TILE_COLS - 1
+        if beat >= level:
+            wide = TILE_COLS if east == level else last
+            for r in range(TILE_ROWS):
+                _east_faces(b, o + r * _W, wide, dt, cell_m)
+                if r < TILE_ROWS - 1:
+                    _south_faces(b, o + r * _W, TILE_COLS, dt, cell_m)
+        if beat >= east and not (east == level and beat >= level):
+            for r in range(TILE_ROWS):
+                _east_faces(b, o + r * _W + last, 1, dt_e, cell_m)
+        if beat >= south:
+            _south_faces(b, o + (TILE_ROWS - 1) * _W, TILE_COLS, dt_s, cell_m)
+        _limit_weirs(b, weir, share, weir_start[tile], weir_start[tile + 1])
+        if beat >= level:
+            _keep(b, flow, r0, c0)
+        if beat >= east:
+            for r in range(TILE_ROWS):
+                i = o + r * _W + last
+                flow[U1, r0 + r, c0 + last] = b[_U1 + i]
+                flow[Q1, r0 + r, c0 + last] = b[_Q1 + i]
+                passed[0, tile, r] += dt_e * b[_Q1 + i]
+        if beat >= south:
+            r = TILE_ROWS - 1
+            for c in range(TILE_COLS):
+                i = o + r * _W + c
+                flow[V1, r0 + r, c0 + c] = b[_V1 + i]
+                flow[P1, r0 + r, c0 + c] = b[_P1 + i]
+                passed[1, tile, c] += dt_s * b[_P1 + i]
+
+
+@njit(f"void({_FLOW}, i8, i8, i8, i8)", nogil=True, cache=True)
+def _adopt(flow, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
+    """Make the next velocities and flows of part of a tile the present ones."""
+    for k in range(4):
+        for r in range(r0, r0 + rows):
+            fresh = flow[U1 + k, r, c0 : c0 + cols]
+            kept = flow[U + k, r, c0 : c0 + cols]
+            for c in range(cols):
+                kept[c] = fresh[c]
+
+
+@njit(f"void(f8[::1], f8[::1], i2[::1], {_TABLE}, f8)", nogil=True, cache=True, error_model="numpy")
+def _soak(h, soaked, kind, rain, dt):  # type: ignore[no-untyped-def]
+    """Let the water of one row soak in: Green–Ampt, or a steady rate where its second term is 0."""
+    for c in range(TILE_COLS):
+        k = kind[c]
+        most = rain[k, 1] * dt * (1.0 + rain[k, 2] / max(soaked[c], 1e-5))
+        took = min(max(h[c], 0.0), most)
+        h[c] -= took
+        soaked[c] += took
+
+
+@njit(f"void({_WATER}, {_FLOW}, i8, i8, i8, f8, f8, f8[:, :, ::1], f8[:, :, ::1], i4[::1],"
+      f" i2[:, ::1], {_TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
+def _fill_tile(water, flow, tile, r0, c0, dt, cell_m, passed, seen, beside, kind, rain, soaks):  # type: ignore[no-untyped-def]
+    """Move the water of one tile by what passed its faces, and rain on it."""
+    west, north = beside[0], beside[1]
+    flow_e = np.empty(TILE_COLS + 1)
+    flow_n, flow_s = np.empty(TILE_COLS), np.empty(TILE_COLS)
+    for c in range(TILE_COLS):
+        flow_n[c] = 0.0
+        if north >= 0:
+            flow_n[c] = (passed[1, north, c] - seen[2, tile, c]) / dt
+            seen[2, tile, c] = passed[1, north, c]
+    pace = dt / cell_m
+    for r in range(TILE_ROWS):
+        flow_e[0] = 0.0
+        if west >= 0:
+            flow_e[0] = (passed[0, west, r] - seen[0, tile, r]) / dt
+            seen[0, tile, r] = passed[0, west, r]
+        through = flow[Q1, r0 + r, c0 : c0 + TILE_COLS - 1]
+        for c in range(TILE_COLS - 1):
+            flow_e[c + 1] = through[c]
+        flow_e[TILE_COLS] = (passed[0, tile, r] - seen[1, tile, r]) / dt
+        seen[1, tile, r] = passed[0, tile, r]
+        if r < TILE_ROWS - 1:
+            through = flow[P1, r0 + r, c0 : c0 + TILE_COLS]
+            for c in range(TILE_COLS):
+                flow_s[c] = through[c]
+        else:
+            for c in range(TILE_COLS):
+                flow_s[c] = (passed[1, tile, c] - seen[3, tile, c]) / dt
+                seen[3, tile, c] = passed[1, tile, c]
+        h = water[DEPTH, r0 + r, c0 : c0 + TILE_COLS]
+        sort = kind[r0 + r, c0 : c0 + TILE_COLS]
+        for c in range(TILE_COLS):
+            h[c] += pace * ((flow_e[c] - flow_e[c + 1]) + (flow_n[c] - flow_s[c]))
+        for c in range(TILE_COLS):
+            h[c] += dt * rain[sort[c], 0]
+        if soaks:
+            _soak(h, water[SOAKED, r0 + r, c0 : c0 + TILE_COLS], sort, rain, dt)
+        flow_n, flow_s = flow_s, flow_n
+
+
+@njit(f"f8({_WATER}, {_STILL}, i4[:, ::1], f8[::1], i8, i8, f8, f8)", nogil=True, cache=True)
+def _let_out(water, still, rim, slope, first, end, dt, cell_m):  # type: ignore[no-untyped-def]
+    """Let water run off over open rims; return the volume [m³].
+
+    Each row of `rim` is a cell with one open side whose bed falls outward by `slope`: it runs at
+    Manning's speed on that slope, or over a free edge (critical depth), whichever is faster.
+    """
+    total = 0.0
+    for i in range(first, end):
+        r, c = rim[i, 0], rim[i, 1]
+        h = water[DEPTH, r, c]
+        if h <= FILM:
+            continue
+        normal = math.sqrt(slope[i] / still[N2, r, c]) * h * _over_cube_root(np.float32(h))
+        out = min(max(normal, WEIR * math.sqrt(h)) * dt / cell_m, 0.4) * h
+        water[DEPTH, r, c] = h - out
+        total += out * cell_m * cell_m
+    return total
+
+
+@njit(
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, f8[:, :, ::1], f8[:, :, ::1],"
+    f" i4[:, ::1], i2[:, ::1], {_TABLE}, b1, i4[:, ::1], f8[::1], i4[::1], i4[:, ::1], f8[::1],"
+    " i4[::1], f8[::1])",
+    nogil=True, cache=True,
+)  # fmt: skip
+def step_cells(
+    water, still, flow, task, first, end, beat, dt0, cell_m, passed, seen, beside, kind,
+    rain, soaks, rim, slope, rim_start, spring, supply, spring_start, lost,
+):  # type: ignore[no-untyped-def]  # fmt: skip
+    """Fill and drain the cells of each task whose step ends at `beat`; the rest as `step_faces`.
+
+    `rain[kind]`: rain [m/s], rate of soaking in [m/s], Green–Ampt's suction times deficit [m].
+    `spring`, `supply`: cells fed from outside [m/s of depth]. `lost[tile]`: volume run off [m³].
+    """
+    for t in range(first, end):
+        level, east, south = task[t, 3], task[t, 4], task[t, 5]
+        if beat < task[t, 6]:
+            continue
+        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
+        if beat < level:
+            if beat >= east:
+                _adopt(flow, r0, TILE_ROWS, c0 + TILE_COLS - 1, 1)
+            if beat >= south:
+                _adopt(flow, r0 + TILE_ROWS - 1, 1, c0, TILE_COLS)
+            continue
+        dt = dt0 * 2.0**level
+        _fill_tile(
+            water, flow, tile, r0, c0, dt, cell_m, passed, seen, beside[tile], kind, rain, soaks
+        )
+        for i in range(spring_start[tile], spring_start[tile + 1]):
+            water[DEPTH, spring[i, 0], spring[i, 1]] += dt * supply[i]
+        lost[tile] += _let_out(
+            water, still, rim, slope, rim_start[tile], rim_start[tile + 1], dt, cell_m
+        )
+        _adopt(flow, r0, TILE_ROWS, c0, TILE_COLS)
+
+
+@njit("f8(f8, f8, f8, f8, f8)", nogil=True, cache=True, inline="always", error_model="numpy")
+def _longest_step(h, along, speed, n2, cell_m):  # type: ignore[no-untyped-def]
+    """Return the longest stable step of a cell [s].
+
+    Gravity waves in two directions allow c dt / dx <= sqrt((1 + dt / T) / 2), T being the time in
+    which friction stops the flow (from the growth of the linear scheme's waves); a sheet's own
+    waves run at 5/3 of its speed. Both at once: the rates add.
+    """
+    y = np.float64(_over_cube_root(np.float32(h)))
+    stop = GRAVITY * n2 * speed * (y * y) * (y * y)
+    a = 2.0 * GRAVITY * h / (cell_m * cell_m)
+    wave = 2.0 * a / (stop + math.sqrt(stop * stop + 4.0 * a))
+    return 1.0 / (wave + 5.0 / 3.0 * along / cell_m)
+
+
+@njit(
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, f8, f8, f8, f8[:, :, ::1], {_TABLE})",
+    nogil=True, cache=True,
+)  # fmt: skip
+def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak, tiles):  # type: ignore[no-untyped-def]
+    """Keep the greatest depth and speed and the time of arrival; say how fast each tile may step.
+
+    `peak[0..2]`: depth [m], speed [m/s], time the depth first reached `arrived_m` (NaN before).
+    `tiles[tile]`: longest stable step [s], greatest depth [m], sum of depths [m].
+    """
+    for t in range(first, end):
+        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
+        longest, deepest, sum_m = np.inf, 0.0, 0.0
+        for r in range(r0, r0 + TILE_ROWS):
+            for c in range(c0, c0 + TILE_COLS):
+                h = water[DEPTH, r, c]
+                sum_m += h
+                if h <= FILM:
+                    continue
+                west, east = np.float64(flow[U, r, c - 1]), np.float64(flow[U, r, c])
+                north, south = np.float64(flow[V, r - 1, c]), np.float64(flow[V, r, c])
+                x, y = 0.5 * (west + east), 0.5 * (north + south)
+                speed = math.sqrt(x * x + y * y)
+                peak[0, r, c] = max(peak[0, r, c], h)
+                peak[1, r, c] = max(peak[1, r, c], speed)
+                if h >= arrived_m and math.isnan(peak[2, r, c]):
+                    peak[2, r, c] = time_s
+                along = max(abs(west), abs(east)) + max(abs(north), abs(south))
+                deepest = max(deepest, h)
+                step = _longest_step(h, along, speed, still[N2, r, c], cell_m)
+                longest = min(longest, step)
+        tiles[tile, 0], tiles[tile, 1], tiles[tile, 2] = longest, deepest, sum_m
+
+
+@njit("i8(f8[::1], f8)", nogil=True, cache=True)
+def _segment(xs, x):  # type: ignore[no-untyped-def]
+    """Return i with xs[i] <= x < xs[i + 1], held inside the table."""
+    low, high = 0, xs.shape[0] - 1
+    while high - low > 1:
+        mid = (low + high) // 2
+        if xs[mid] <= x:
+            low = mid
+        else:
+            high = mid
+    return low

@@ -1,0 +1,145 @@
+"""How the shallow-water grid is cut into tiles, and at which pace each tile steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from canvas.base.grid import Floats
+from canvas.water.kernels import TILE_COLS, TILE_ROWS
+
+Ints = NDArray[np.int32]
+
+#: A tile at level k steps 2^k times slower than the fastest.
+MOST_LEVELS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Tiling:
+    """Tiles over a grid of `shape` (rows, cols), inside a rim of walls one cell wide."""
+
+    shape: tuple[int, int]
+
+    @property
+    def tiles(self) -> tuple[int, int]:
+        """Rows and columns of tiles."""
+        rows, cols = self.shape
+        return -(-rows // TILE_ROWS), -(-cols // TILE_COLS)
+
+    @property
+    def count(self) -> int:
+        """How many tiles there are."""
+        return self.tiles[0] * self.tiles[1]
+
+    @property
+    def padded(self) -> tuple[int, int]:
+        """Rows and columns with the rim and the cells that fill the last tiles."""
+        down, along = self.tiles
+        return down * TILE_ROWS + 2, along * TILE_COLS + 2
+
+    @property
+    def inner(self) -> tuple[slice, slice]:
+        """Where the grid itself lies in the padded arrays."""
+        return slice(1, self.shape[0] + 1), slice(1, self.shape[1] + 1)
+
+    def first_cell(self) -> Ints:
+        """Return the padded row and column of each tile's first cell, shape (tiles, 2)."""
+        down, along = self.tiles
+        rows, cols = np.divmod(np.arange(down * along), along)
+        return np.column_stack((1 + rows * TILE_ROWS, 1 + cols * TILE_COLS)).astype(np.int32)
+
+    def beside(self) -> Ints:
+        """Return the tile west and the tile north of each, -1 where there is none."""
+        down, along = self.tiles
+        ident = np.arange(down * along).reshape(down, along)
+        west = np.full_like(ident, -1)
+        north = np.full_like(ident, -1)
+        west[:, 1:] = ident[:, :-1]
+        north[1:] = ident[:-1]
+        return np.column_stack((west.ravel(), north.ravel())).astype(np.int32)
+
+    def tile_of(self, row: Ints, col: Ints) -> Ints:
+        """Return the tile of padded cells."""
+        found = (row - 1) // TILE_ROWS * self.tiles[1] + (col - 1) // TILE_COLS
+        return np.asarray(found, np.int32)
+
+    def grouped(self, tile: Ints) -> tuple[Ints, Ints]:
+        """Return the order that sorts items by tile, and where each tile's items start."""
+        order = np.argsort(tile, kind="stable").astype(np.int32)
+        start = np.searchsorted(tile[order], np.arange(self.count + 1)).astype(np.int32)
+        return order, start
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """One long beat: `2 ** top` short steps of `dt_s`, and what is due when."""
+
+    dt_s: float
+    top: int
+    #: Rows as `kernels.step_faces` reads them, those due most often first.
+    task: Ints
+    #: `due[k]`: how many tasks are due at a beat of level k.
+    due: Ints
+    #: Cells to be stepped in one long beat.
+    work: int
+
+    @property
+    def long_s(self) -> float:
+        """Length of the long beat [s]."""
+        return self.dt_s * 2**self.top
+
+
+def _around(values: Floats) -> Floats:
+    """Return the least of each tile's four neighbours."""
+    padded = np.pad(values, 1, constant_values=np.inf)
+    least = np.minimum(padded[:-2, 1:-1], padded[2:, 1:-1])
+    return np.asarray(np.minimum(least, np.minimum(padded[1:-1, :-2], padded[1:-1, 2:])))
+
+
+def _levels(allowed: Floats, active: NDArray[np.bool_], longest_s: float) -> tuple[float, Ints]:
+    """Return the shortest step and each tile's level so that the least work is done."""
+    least = float(allowed[active].min())
+    best = (np.inf, least, np.zeros(allowed.shape, np.int32))
+    for dt in least * 2.0 ** (-np.arange(6) / 6.0):
+        top = min(MOST_LEVELS, max(int(np.log2(longest_s / dt)), 0))
+        level = np.clip(np.floor(np.log2(allowed / dt) + 1e-9), 0, top).astype(np.int32)
+        work = float((1.0 / (dt * 2.0 ** level[active])).sum())
+        if work < best[0]:
+            best = (work, float(dt), level)
+    return best[1], best[2]
+
+
+def pace(tiling: Tiling, allowed_s: Floats, active: NDArray[np.bool_], longest_s: float) -> Pace:
+    """Plan one long beat.
+
+    `allowed_s` and `active` per tile: the longest stable step, and whether the tile takes part.
+    Neighbours differ by at most one level, so that a front meets the next tile awake.
+    """
+    shape = tiling.tiles
+    awake = active.reshape(shape)
+    allowed = np.where(awake, np.minimum(allowed_s.reshape(shape), longest_s), np.inf)
+    while True:
+        limited = np.where(awake, np.minimum(allowed, 2.0 * _around(allowed)), np.inf)
+        if np.array_equal(limited, allowed):
+            break
+        allowed = limited
+    dt, level = _levels(allowed, awake, longest_s)
+    top = int(level[awake].max())
+    # A rim face steps with the faster of its two tiles; toward a sleeping tile it stays shut.
+    shut = np.int32(99)
+    east = np.full(shape, shut, np.int32)
+    south = np.full(shape, shut, np.int32)
+    both = awake[:, :-1] & awake[:, 1:]
+    east[:, :-1][both] = np.minimum(level[:, :-1], level[:, 1:])[both]
+    both = awake[:-1] & awake[1:]
+    south[:-1][both] = np.minimum(level[:-1], level[1:])[both]
+    lowest = np.minimum(level, np.minimum(east, south))
+    ident = np.flatnonzero(awake)
+    columns = [level.ravel(), east.ravel(), south.ravel(), lowest.ravel()]
+    task = np.column_stack((ident, tiling.first_cell()[ident], *(c[ident] for c in columns)))
+    task = np.ascontiguousarray(task[np.argsort(lowest.ravel()[ident], kind="stable")], np.int32)
+    due = np.searchsorted(task[:, 6], np.arange(top + 1), side="right").astype(np.int32)
+    cells = int((2.0 ** (top - level[awake])).sum()) * TILE_ROWS * TILE_COLS
+    return Pace(dt, top, task, due, cells)
