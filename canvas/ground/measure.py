@@ -11,10 +11,9 @@ import shapely
 from pyproj import CRS, Geod, Proj
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
-from canvas.base.grid import Floats, Grid
+from canvas.base.grid import Floats
 from canvas.base.sources import cites
 from canvas.ground.crs import to_lonlat
-from canvas.ground.profile import along_ground_length, under
 
 #: Straight lines on the map bend on the ellipsoid; this often they are carried over.
 DENSE_M = 50.0
@@ -36,22 +35,10 @@ class Measured:
     #: "m" or "m2".
     unit: str
     basis: Basis
-    #: Share of it that rests on ground data; 1 where no ground is needed.
-    known_share: float = 1.0
 
 
 Areas = Polygon | MultiPolygon
 Lines = LineString | MultiLineString
-
-
-def area_on_grid(polygon: Areas) -> Measured:
-    """Return the plan area in the site's own coordinates."""
-    return Measured(polygon.area, "m2", Basis.GRID)
-
-
-def length_on_grid(line: Lines) -> Measured:
-    """Return the plan length in the site's own coordinates."""
-    return Measured(line.length, "m", Basis.GRID)
 
 
 def _lonlat(geometry: Areas | Lines, crs: CRS) -> Areas | Lines:
@@ -86,20 +73,6 @@ def length_on_ellipsoid(line: Lines, crs: CRS) -> Measured:
     geod = _geod(crs)
     parts = shapely.get_parts(_lonlat(line, crs))
     return Measured(sum(geod.geometry_length(part) for part in parts), "m", Basis.ELLIPSOID)
-
-
-def area_along_ground(polygon: Areas, grid: Grid) -> Measured:
-    """Return the area of the sloping surface; parts without data count flat."""
-    found = under(grid, polygon)
-    return Measured(found.surface_m2, "m2", Basis.GROUND, found.known_share)
-
-
-def length_along_ground(line: Lines, grid: Grid) -> Measured:
-    """Return the length lying on the ground; stretches without data count flat."""
-    parts = [along_ground_length(grid, part) for part in shapely.get_parts(line) if part.length]
-    plan = sum(part.plan_m for part in parts)
-    known = sum(part.plan_m * part.known_share for part in parts) / plan if plan else 0.0
-    return Measured(sum(part.length_m for part in parts), "m", Basis.GROUND, known)
 
 
 @dataclass(frozen=True, slots=True)

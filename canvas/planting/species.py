@@ -15,7 +15,6 @@ from functools import cache
 
 from canvas.base import resources
 from canvas.base.errors import BadData
-from canvas.base.sources import Mark
 
 FILE = "species.csv"
 LAYERS = ("canopy", "subcanopy", "shrub", "herb", "groundcover", "vine", "root", "aquatic")
@@ -64,10 +63,6 @@ class Species:
     def genus(self) -> str:
         """First word of the botanical name."""
         return genus_of(self.botanical)
-
-    def mark_of(self, column: str) -> Mark:
-        """Return how well a value of this species is known."""
-        return Mark.READ if column in self.read else Mark.REMEMBERED
 
 
 def genus_of(botanical: str) -> str:
@@ -162,16 +157,3 @@ def find(words: str) -> Species | None:
     botanical name, the first listed answers to it.
     """
     return _by_name().get(_tidy(words)) if words.strip() else None
-
-
-def suggest(words: str, most: int = 12) -> list[Species]:
-    """Return species whose botanical or common name has a word starting like `words`."""
-    start = _tidy(words)
-    if not start:
-        return list(library().values())[:most]
-    fitting: dict[str, Species] = {}
-    for item in library().values():
-        names = (_tidy(item.botanical), _tidy(item.common))
-        if any(name.startswith(start) or f" {start}" in name for name in names):
-            fitting[item.key] = item
-    return list(fitting.values())[:most]

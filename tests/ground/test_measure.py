@@ -2,54 +2,32 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from pyproj import CRS
-from shapely import LineString, MultiLineString, box
+from shapely import LineString, box
 
 from canvas.base.errors import BadData
-from canvas.base.grid import Grid
 from canvas.ground.crs import site_crs, utm_epsg
 from canvas.ground.measure import (
     Basis,
-    area_along_ground,
     area_on_ellipsoid,
-    area_on_grid,
     grid_on_earth,
-    length_along_ground,
     length_on_ellipsoid,
-    length_on_grid,
 )
 
 PARCEL = box(500_000, 5_799_900, 500_100, 5_800_000)
 
 
-def slope() -> Grid:
-    base = Grid(np.zeros((100, 100)), 500_000.0, 5_800_000.0, 1.0)
-    x, _ = np.meshgrid(base.x_m(), base.y_m())
-    return base.like(0.75 * (x - 500_000))
-
-
-def test_three_bases_three_answers() -> None:
+def test_areas_and_lengths_on_the_ellipsoid() -> None:
     crs = CRS(32754)
-    grid, ellipsoid = area_on_grid(PARCEL), area_on_ellipsoid(PARCEL, crs)
-    ground = area_along_ground(PARCEL, slope())
-    assert (grid.basis, ellipsoid.basis, ground.basis) == tuple(Basis)
-    assert grid.value == 10_000
     # Scale 0.9996 at the central meridian, squared.
-    assert ellipsoid.value == pytest.approx(10_000 / 0.9996**2, rel=1e-6)
-    assert ground.value == pytest.approx(12_500)
-    assert {grid.unit, ellipsoid.unit, ground.unit} == {"m2"}
-
-
-def test_lengths() -> None:
-    line = MultiLineString([[(500_010, 5_799_950), (500_050, 5_799_950)], [(0, 0), (0, 40)]])
-    assert length_on_grid(line).value == 80
-    first = LineString(line.geoms[0])
-    assert length_on_ellipsoid(first, CRS(32754)).value == pytest.approx(40 / 0.9996, rel=1e-6)
-    ground = length_along_ground(line, slope())
-    assert ground.value == pytest.approx(40 * 1.25 + 40)
-    assert ground.known_share == pytest.approx(0.5)
+    area = area_on_ellipsoid(PARCEL, crs)
+    assert (area.unit, area.basis) == ("m2", Basis.ELLIPSOID)
+    assert area.value == pytest.approx(10_000 / 0.9996**2, rel=1e-6)
+    line = LineString([(500_010, 5_799_950), (500_050, 5_799_950)])
+    length = length_on_ellipsoid(line, crs)
+    assert (length.unit, length.basis) == ("m", Basis.ELLIPSOID)
+    assert length.value == pytest.approx(40 / 0.9996, rel=1e-6)
 
 
 def test_norths_and_scale() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import box
 
 from canvas.base.errors import InputError
-from canvas.planting.cover import crown_cover, pattern_cover
+from canvas.planting.cover import crown_cover
 from canvas.planting.growth import (
     CROWN_SHAPE,
     GROWN,
@@ -22,7 +22,7 @@ from canvas.planting.growth import (
     growth_rate,
     size_after,
 )
-from canvas.planting.layouts import Pattern, fill
+from canvas.planting.layouts import Pattern, fill, plants_per_ha
 
 years = st.floats(1, 100)
 shapes = st.sampled_from([HERB_SHAPE, CROWN_SHAPE, HEIGHT_SHAPE, 2.0])
@@ -68,8 +68,13 @@ def test_handbook_growth_figures() -> None:
 
 def test_cover_when_crowns_touch() -> None:
     """PF14, PF15: the packing densities of equal circles, π/4 and π/√12."""
-    assert pattern_cover(Pattern.SQUARE, 5, 5) == pytest.approx(math.pi / 4)
-    assert pattern_cover(Pattern.TRIANGULAR, 5, 5) == pytest.approx(math.pi / math.sqrt(12))
+    land = box(0, 0, 200, 200)
+    for pattern, packed in (
+        (Pattern.SQUARE, math.pi / 4),
+        (Pattern.TRIANGULAR, math.pi / math.sqrt(12)),
+    ):
+        drawn = crown_cover(land, fill(land.buffer(5), pattern, 5), 5)
+        assert drawn == pytest.approx(packed, rel=0.02)
 
 
 def test_crowns_that_never_touch() -> None:
@@ -88,10 +93,11 @@ def test_impossible_growth_is_refused() -> None:
     "pattern", [Pattern.SQUARE, Pattern.TRIANGULAR, Pattern.RECTANGULAR, Pattern.QUINCUNX]
 )
 def test_drawn_crowns_cover_what_the_pattern_says(pattern: Pattern) -> None:
+    """Crowns that don't touch cover their own circles, as many as stand on a hectare."""
     land = box(0, 0, 200, 200)
     xy = fill(land.buffer(5), pattern, 5, row_m=6)
-    drawn = crown_cover(land, xy, 3.4)
-    assert drawn == pytest.approx(pattern_cover(pattern, 3.4, 5, 6), rel=0.02)
+    wanted = math.pi / 4 * 3.4**2 * plants_per_ha(pattern, 5, 6) / 10_000
+    assert crown_cover(land, xy, 3.4) == pytest.approx(wanted, rel=0.02)
 
 
 def test_overlapping_crowns_count_once() -> None:
@@ -99,8 +105,6 @@ def test_overlapping_crowns_count_once() -> None:
     one = crown_cover(land, [(0, 0)], 4)
     assert crown_cover(land, [(0, 0), (0, 0)], [4, 2]) == pytest.approx(one)
     assert one == pytest.approx(math.pi * 4 / 100, rel=1e-3)
-    with pytest.raises(InputError, match="overlap"):
-        pattern_cover(Pattern.SQUARE, 6, 5)
 
 
 def test_no_plants_cover_nothing() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from canvas.base import resources
 from canvas.base.errors import BadData
-from canvas.base.sources import Mark, all_sources
+from canvas.base.sources import all_sources
 from canvas.planting import species
 
 
@@ -34,8 +34,8 @@ def test_what_was_read_names_its_source_and_the_rest_is_remembered() -> None:
         assert set(item.read) <= columns
         assert set(item.read.values()) <= set(all_sources())
     olive = species.find("Olea europaea")
-    assert olive.mark_of("kc_mid") is Mark.READ
-    assert olive.mark_of("height_m") is Mark.REMEMBERED
+    assert "kc_mid" in olive.read
+    assert "height_m" not in olive.read
 
 
 @pytest.mark.parametrize(
