@@ -19,12 +19,13 @@ _AHEAD_R, _AHEAD_C = np.array([0, 0, -1, -1]), np.array([0, -1, -1, 0])
 @njit("void(i4[::1], i8, i8[::1])", nogil=True, cache=True)
 def extent(cells, cols, out):  # type: ignore[no-untyped-def]
     """Put the first and last row and column of flat cell numbers in `out`."""
-    width = np.uint32(cols)
-    top, foot, left, right = np.uint32(0xFFFFFFFF), np.uint32(0), width, np.uint32(0)
+    # A product is far quicker than a division, and safe: no cell's middle is near a whole row.
+    rows_each, width = 1.0 / cols, np.int32(cols)
+    top, left = np.int32(2147483647), np.int32(2147483647)
+    foot, right = np.int32(0), np.int32(0)
     for i in range(cells.shape[0]):
-        cell = np.uint32(cells[i])
-        r = cell // width
-        c = cell - r * width
+        r = np.int32((cells[i] + 0.5) * rows_each)
+        c = cells[i] - r * width
         top, foot = min(top, r), max(foot, r)
         left, right = min(left, c), max(right, c)
     out[0], out[1], out[2], out[3] = top, foot, left, right
@@ -33,11 +34,11 @@ def extent(cells, cols, out):  # type: ignore[no-untyped-def]
 @njit("void(i4[::1], i8, i8, i8, u1[:, ::1])", nogil=True, cache=True)
 def mark(cells, cols, top, left, inside):  # type: ignore[no-untyped-def]
     """Mark flat cell numbers in a window whose first row and column are given."""
-    width = np.uint32(cols)
+    rows_each, width = 1.0 / cols, inside.shape[1]
+    flat = inside.reshape(inside.size)
     for i in range(cells.shape[0]):
-        cell = np.uint32(cells[i])
-        r = cell // width
-        inside[np.int64(r) - top, np.int64(cell - r * width) - left] = 1
+        r = np.int64((cells[i] + 0.5) * rows_each)
+        flat[np.uint64((r - top) * width + cells[i] - r * cols - left)] = 1
 
 
 @njit("i8(u1[:, ::1])", nogil=True, cache=True)

@@ -150,7 +150,7 @@ def _of_cells(flow: Flow, cells: Longs) -> Catchment:
     outer = np.concatenate(([True], start[1:] >= reach[:-1]))
     stretches = [flow.order[a:b] for a, b in zip(start[outer], end[outer], strict=True)]
     found = stretches[0] if len(stretches) == 1 else np.concatenate(stretches)
-    return Catchment(flow, found, bool(flow.edge.ravel()[found].any()))
+    return Catchment(flow, found, bool(flow.at_least.ravel()[cells].any()))
 
 
 def cells_outline(grid: Grid, cells: Ints) -> MultiPolygon:
@@ -180,10 +180,12 @@ def _nest(rings: list[LinearRing]) -> MultiPolygon:
         return MultiPolygon(shells)
     tree, mine = STRtree(shells), [list[LinearRing]() for _ in shells]
     for hole in holes:
-        # A point within the hole: its own outline may touch the shell's. Of shells within each
-        # other, the inner one.
-        around = tree.query(Polygon(hole).representative_point(), predicate="within")
-        mine[min(around.tolist(), key=lambda i: shells[i].area)].append(hole)
+        # A point within the hole, whose outline may touch the shell's. Cells may stand within the
+        # hole, too: its shell is the smallest that is larger than the hole.
+        whole = Polygon(hole)
+        around = tree.query(whole.representative_point(), predicate="within").tolist()
+        larger = [i for i in around if shells[i].area > whole.area]
+        mine[min(larger, key=lambda i: shells[i].area)].append(hole)
     return MultiPolygon(
         [Polygon(shell.exterior, within) for shell, within in zip(shells, mine, strict=True)]
     )

@@ -136,11 +136,12 @@ def cross_level(raw, water, back, shut, steps, cells, queue, rank, way):  # type
         way[p] = chosen
 
 
-@njit("void(u1[::1], i8[::1], i4[::1], i4[::1], i4[::1])", nogil=True, cache=True)
-def accumulate(way, steps, count, order, place):  # type: ignore[no-untyped-def]
+@njit("void(u1[::1], i8[::1], i4[::1], u1[::1], i4[::1], i4[::1])", nogil=True, cache=True)
+def accumulate(way, steps, count, beyond, order, place):  # type: ignore[no-untyped-def]
     """Count each cell's catchment and line all cells up so that every catchment is one stretch.
 
     `order[place[p] : place[p] + count[p]]` are the cells that drain through `p`, itself first.
+    `beyond`, 1 for cells at the data's edge, becomes 1 for all that such cells drain through.
     """
     size = way.shape[0]
     inflows = np.zeros(size, np.uint8)
@@ -160,6 +161,7 @@ def accumulate(way, steps, count, order, place):  # type: ignore[no-untyped-def]
                 break
             n = p + steps[way[p]]
             count[n] += count[p]
+            beyond[n] |= beyond[p]
             inflows[n] -= 1
             p = n
     # Uphill again: each cell takes the next free stretch of the one it drains to.

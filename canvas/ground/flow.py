@@ -96,6 +96,9 @@ class Flow:
     count: Ints
     #: Cells at the data's edge: ground beyond them is unknown.
     edge: Flags
+    #: Cells whose catchment touches the data's edge: its area and all reckoned from it are "at
+    #: least".
+    at_least: Flags
     #: Flat cell numbers so lined up that each catchment is one stretch, the outlet first.
     order: Ints
     #: Where each cell stands in `order`; -1 for no data.
@@ -153,11 +156,15 @@ def flow(ground: Grid, faces: Faces | None = None, progress: Progress = silent) 
     edge = np.ascontiguousarray(flood.inner(flood.edge)).view(np.bool_)
     count, place = np.empty(z.shape, np.int32), np.empty(z.shape, np.int32)
     order = np.empty(int(np.count_nonzero(way != VOID)), np.int32)
-    drains.accumulate(way.ravel(), steps_of(z.shape[1]), count.ravel(), order, place.ravel())
+    beyond = edge.view(np.uint8).copy()
+    drains.accumulate(
+        *(way.ravel(), steps_of(z.shape[1]), count.ravel(), beyond.ravel()), *(order, place.ravel())
+    )
     hollows = _hollows(flood, ground.cell_m, edge)
     filled = ground.like(flood.filled(hollows.level_m))
     progress(1.0)
-    return Flow(ground, filled, hollows, way, count, edge, order, place, flood.levels())
+    at_least, levels = beyond.view(np.bool_), flood.levels()
+    return Flow(ground, filled, hollows, way, count, edge, at_least, order, place, levels)
 
 
 def _hollows(flood: Flood, cell_m: float, edge: Flags) -> Hollows:

@@ -58,7 +58,7 @@ def drainage_lines(found: Flow, least_area_m2: float) -> tuple[DrainageLine, ...
     confluence = inflows[tails] > 1
     last = np.where(confluence, cells[start[long + 1] - 2], tails)
     area = found.count.ravel()[last] * found.ground.cell_m**2
-    at_edge = _touching(found, last)
+    at_edge = found.at_least.ravel()[last]
     xy = _centres(found.ground, cells[: start[-1]])
     return tuple(
         DrainageLine(
@@ -81,13 +81,6 @@ def _least_cells(found: Flow, least_area_m2: float) -> int:
     if not least_area_m2 > 0:
         raise InputError(f"drainage lines need an area above 0, got {least_area_m2}")
     return max(int(np.ceil(least_area_m2 / found.ground.cell_m**2 - 1e-9)), 1)
-
-
-def _touching(found: Flow, cells: Ints) -> NDArray[np.bool_]:
-    """Return for each cell whether its catchment touches the data's edge."""
-    run = np.concatenate(([0], np.cumsum(found.edge.ravel()[found.order])))
-    at, many = found.place.ravel()[cells], found.count.ravel()[cells]
-    return np.asarray(run[at + many] > run[at], np.bool_)
 
 
 def _centres(grid: Grid, cells: Ints) -> Floats:
@@ -315,7 +308,7 @@ def keypoints(
             cells.append(int(stem.cells[np.argmin(np.abs(along - seen.distance_m))]))
             profiles.append(seen)
     at = np.array(cells, np.int32)
-    xy, touching = _centres(grid, at), _touching(found, at)
+    xy, touching = _centres(grid, at), found.at_least.ravel()[at]
     area, z = found.count.ravel()[at] * grid.cell_m**2, grid.z.ravel()[at]
     return tuple(
         Keypoint(

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import heapq
+import itertools
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
+from shapely import LineString, contains_xy
 
 from canvas.base.grid import Grid
+from canvas.ground.catchment import catchment, cells_outline, cells_under, drop_path
 from canvas.ground.faces import Faces
 from canvas.ground.flood import COL_STEP, ROW_STEP
 from canvas.ground.flow import LEAVES, VOID, Flow, flow
+from canvas.ground.spread import share_down, spread
 
 #: Few different heights, so that level ground and equal spills are common.
 coarse = hnp.arrays(
@@ -220,3 +224,105 @@ def test_amounts_pass_down_whole(z: np.ndarray, seed: int) -> None:
     known = ~np.isnan(z)
     assert passed[found.way == LEAVES].sum() == amount[known].sum()
     assert np.array_equal(found.pass_down(grid.like(np.ones(z.shape))).z[known], found.count[known])
+
+
+def drains_to(found: Flow, targets: set[int]) -> np.ndarray:
+    """Which cells' water comes through one of the targets, by following each."""
+    rows, cols = found.way.shape
+    reaches = np.zeros((rows, cols), bool)
+    for start in np.argwhere(found.way != VOID).tolist():
+        r, c = start
+        while r * cols + c not in targets and found.way[r, c] < LEAVES:
+            k = int(found.way[r, c])
+            r, c = r + int(ROW_STEP[k]), c + int(COL_STEP[k])
+        reaches[start[0], start[1]] = r * cols + c in targets
+    return reaches
+
+
+spots = st.tuples(st.floats(-1, 10), st.floats(-10, 1))
+
+
+@given(held_grounds(), st.lists(spots, min_size=2, max_size=4, unique=True))
+@settings(max_examples=80, deadline=None)
+def test_a_lines_catchment_is_all_that_comes_to_it(
+    held: tuple[np.ndarray, Faces], points: list[tuple[float, float]]
+) -> None:
+    z, faces = held
+    found = flow(Grid(z, 0, 0, 1.0), faces)
+    line = LineString(points)
+    cells = set(cells_under(found.ground, line).tolist()) & set(found.order.tolist())
+    mine = catchment(found, line)
+    if mine is None:
+        assert not cells
+        return
+    assert len(np.unique(mine.cells)) == len(mine.cells)
+    assert np.array_equal(mine.mask(), drains_to(found, cells))
+    assert mine.at_least == bool(found.edge[mine.mask()].any())
+
+
+@given(hnp.arrays(np.bool_, hnp.array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=9)))
+@example(~np.isin(np.arange(49).reshape(7, 7), (17, 23, 25, 31)))
+@settings(max_examples=200, deadline=None)
+def test_outlines_hold_their_cells_and_no_others(inside: np.ndarray) -> None:
+    grid = Grid(np.zeros(inside.shape), 30.0, -20.0, 2.5)
+    outline = cells_outline(grid, np.flatnonzero(inside).astype(np.int32))
+    assert outline.is_valid
+    assert outline.area == inside.sum() * 2.5**2
+    x, y = np.meshgrid(grid.x_m(), grid.y_m())
+    assert np.array_equal(contains_xy(outline, x, y), inside)
+
+
+@given(held_grounds(), st.integers(0, 80))
+@settings(max_examples=120, deadline=None)
+def test_drops_run_down_and_out(held: tuple[np.ndarray, Faces], where: int) -> None:
+    z, faces = held
+    found = flow(Grid(z, 0, 0, 1.0), faces)
+    row, col = divmod(where % z.size, z.shape[1])
+    drop = drop_path(found, col + 0.5, -row - 0.5)
+    if np.isnan(z[row, col]):
+        assert drop is None
+        return
+    assert drop is not None
+    cells = drop.cells.tolist()
+    assert cells[0] == [row, col]
+    assert found.way[tuple(cells[-1])] == LEAVES
+    for (r, c), (rr, cc) in itertools.pairwise(cells):
+        k = next(k for k in range(8) if (r + ROW_STEP[k], c + COL_STEP[k]) == (rr, cc))
+        assert found.filled.z[rr, cc] <= found.filled.z[r, c]
+        assert link_m(faces, r, c, k) <= found.filled.z[r, c]
+    assert drop.line.is_valid
+    assert drop.line.length > 0
+    on_way = found.hollows.number[tuple(drop.cells.T)]
+    assert set(drop.hollows) == set((on_way[on_way > 0] - 1).tolist())
+
+
+@given(held_grounds())
+@settings(max_examples=120, deadline=None)
+def test_shared_flow_loses_nothing(held: tuple[np.ndarray, Faces]) -> None:
+    z, faces = held
+    grid = Grid(z, 0, 0, 1.0)
+    found = flow(grid, faces)
+    shared = spread(found)
+    known = ~np.isnan(z)
+    out = known & np.isnan(shared.azimuth_deg.z)
+    assert np.array_equal(out, found.way == LEAVES)
+    total = shared.area_m2.z[out].sum()
+    assert abs(total - known.sum()) < 1e-9 * max(known.sum(), 1)
+    twice = share_down(shared, grid.like(np.full(z.shape, 2.0))).z[known]
+    assert np.allclose(twice, 2 * shared.area_m2.z[known], rtol=1e-12)
+
+
+@given(seeds)
+@settings(max_examples=60, deadline=None)
+def test_turning_the_ground_turns_shared_flow(seed: int) -> None:
+    z = rough(seed)
+    found, turned = flow(Grid(z, 0, 0, 1.0)), flow(Grid(np.rot90(z).copy(), 0, 0, 1.0))
+    was, now = spread(found), spread(turned)
+    turn = now.azimuth_deg.z - np.rot90(was.azimuth_deg.z) + 90
+    # Beside a full hollow, which is level, facets tie.
+    beside = np.zeros(turned.way.shape, bool)
+    wide = np.pad(turned.hollows.number > 0, 1)
+    for dr, dc in [(0, 0), *zip(ROW_STEP, COL_STEP, strict=True)]:
+        beside |= wide[1 + dr : wide.shape[0] - 1 + dr, 1 + dc : wide.shape[1] - 1 + dc]
+    clear = ~beside & ~np.isnan(turn)
+    assert np.all(np.abs((turn[clear] + 180) % 360 - 180) < 1e-9)
