@@ -26,7 +26,7 @@ NAMES: dict[str, tuple[str, ...]] = {
     "rain_mm": words(
         "rain rainfall precip precipitation prcp ppt pr rr rsk rainfallamount precipitationamount "
         "totalprecipitation lluvia precipitacion chuva precipitacao pluie precipitations pioggia "
-        "precipitazione precipitazioni niederschlag niederschlagshohe regen rainmm p"
+        "precipitazione precipitazioni niederschlag niederschlagshohe regen p"
     ),
     "rh_max": words("rhmax maxhumidity humiditymax maximumrelativehumidity hrmax"),
     "rh_min": words("rhmin minhumidity humiditymin minimumrelativehumidity hrmin"),

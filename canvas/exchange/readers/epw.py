@@ -79,7 +79,7 @@ def _place(lines: list[str]) -> dict[str, Any]:
     Some files have a name with a comma in it, which moves what follows: the last four values are
     taken.
     """
-    if len(lines) < 9 or not lines[0].startswith("LOCATION"):
+    if len(lines) < 8 or not lines[0].startswith("LOCATION"):
         raise BadData(
             "the file doesn't begin with a LOCATION line", remedy="Choose a weather file (EPW)."
         )
