@@ -40,8 +40,8 @@ def test_cancel_ends_the_child(points: Path) -> None:
     assert time.monotonic() - begun < 5
 
 
-def run(code: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, **limits: float) -> None:
-    """Run a job of the test's own in a child."""
+def run(code: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, **limits: float) -> object:
+    """Run a job of the test's own in a child; return what it answers."""
     (tmp_path / "stray_job.py").write_text("def job(arguments, folder, report):\n" + code)
     starter = tmp_path / "starter.py"
     starter.write_text(
@@ -55,8 +55,9 @@ def run(code: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, **limits: fl
 
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     monkeypatch.setattr(child.subprocess, "Popen", popen)
-    with child.run("stray", {}, where="stray.tif", limits=child.Limits(**limits)):  # type: ignore[arg-type]
-        pass
+    run = child.run("stray", {}, where="stray.tif", limits=child.Limits(**limits))  # type: ignore[arg-type]
+    with run as told:
+        return told.data
 
 
 @pytest.mark.parametrize(
@@ -89,7 +90,7 @@ def test_prints_of_libraries_are_not_taken_for_answers(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     code = "    import os; os.write(1, b'{\"done\": true}\\n'); print('x'); return {}"
-    run(code, monkeypatch, tmp_path)
+    assert run(code, monkeypatch, tmp_path) == {}
 
 
 def test_no_process_and_no_file_is_left_behind(

@@ -9,6 +9,7 @@ import numpy as np
 import pyproj
 import pytest
 import rasterio
+import rasterio.shutil
 from numpy.typing import NDArray
 
 from canvas.base.errors import BadData, InputError
@@ -53,6 +54,21 @@ def cells(place: rasterio.Affine, shape: tuple[int, int]) -> tuple[Floats, Float
 def times(place: rasterio.Affine, cols: Floats, rows: Floats) -> tuple[Floats, Floats]:
     x = place.a * cols + place.b * rows + place.c
     return x, place.d * cols + place.e * rows + place.f
+
+
+def test_a_cloud_optimised_ground_is_taken_over_unchanged(tmp_path: Path) -> None:
+    """Written by GDAL's own COG driver; its overviews must not stand in for its cells."""
+    place = rasterio.Affine(1, 0, EAST, 0, -1, NORTH + 600)
+    z = hill(*cells(place, (600, 800)))
+    plain = written(tmp_path / "plain.tif", z, place, SITE_CRS)
+    path = tmp_path / "cog.tif"
+    rasterio.shutil.copy(plain, path, driver="COG", compress="DEFLATE", blocksize=256)
+    with rasterio.open(path) as source:
+        assert source.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
+        assert source.overviews(1)
+    info = import_ground(path, tmp_path / "out.tif", target_crs=SITE_CRS, vertical_unit="m")
+    assert (info.cell_m, info.width, info.height) == (1.0, 800, 600)
+    np.testing.assert_array_equal(open_grid(tmp_path / "out.tif").z, z.astype(np.float32))
 
 
 def test_a_ground_on_our_cells_is_taken_over_unchanged(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import rasterio
+import rasterio.shutil
 from numpy.typing import NDArray
 
 from canvas.base.errors import BadData
@@ -105,6 +106,21 @@ def test_a_large_picture_has_overviews(tmp_path: Path) -> None:
     check_quarters(out, EAST, NORTH, 1000, 750)
     far = picture_window(out, (EAST, NORTH - 750, EAST + 1000, NORTH), 8, 6)
     assert near(far[1, 1].tolist(), (200, 0, 0, 255))
+
+
+def test_a_cloud_optimised_geotiff_is_brought_in_like_any_other(tmp_path: Path) -> None:
+    """Written by GDAL's own COG driver: tiles, overviews first in the file, lossless."""
+    place = rasterio.Affine(0.5, 0, EAST, 0, -0.5, NORTH)
+    plain = written(tmp_path / "plain.tif", quarters(1200, 1600), crs=SITE_CRS, transform=place)
+    path = tmp_path / "cog.tif"
+    rasterio.shutil.copy(plain, path, driver="COG", compress="DEFLATE", blocksize=256)
+    with rasterio.open(path) as source:
+        assert source.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
+        assert source.overviews(1)
+    out = tmp_path / "out.tif"
+    info = import_picture(path, out, target_crs=SITE_CRS)
+    assert info.bounds == (EAST, NORTH - 600, EAST + 800, NORTH)
+    check_quarters(out, EAST, NORTH, 800, 600)
 
 
 def test_a_plain_scan_tied_by_points(tmp_path: Path) -> None:

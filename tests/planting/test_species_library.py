@@ -60,13 +60,6 @@ def test_names_nobody_knows(words: str) -> None:
     assert species.find(words) is None
 
 
-def test_suggestions_start_any_word() -> None:
-    found = {item.key for item in species.suggest("oak")}
-    assert {"cork_oak", "holm_oak"} <= found
-    assert species.suggest("zzz") == []
-    assert len(species.suggest("", most=5)) == 5
-
-
 def test_codes_come_from_the_botanical_name() -> None:
     assert species.short_code("Citrus x limon") == "CitLim"
     assert species.short_code("Rubus fruticosus agg.") == "RubFru"

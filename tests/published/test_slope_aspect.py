@@ -1,4 +1,4 @@
-"""Slope and aspect: a published worked grid, analytic planes, scipy and numpy on real ground."""
+"""Slope and aspect: analytic planes, scipy and numpy on real ground."""
 
 from __future__ import annotations
 
@@ -11,18 +11,10 @@ from scipy import ndimage
 from canvas.base.grid import Grid
 from canvas.ground.surface import SLOPE_CLASSES, Method, slope_aspect, slope_classes
 
-#: Printed in general GIS manuals beside Horn's formula.
-MANUAL = np.array([[101.0, 92.0, 85.0], [101.0, 92.0, 85.0], [101.0, 91.0, 84.0]])
-
 
 def _jacksboro() -> np.ndarray:
     with cbook.get_sample_data("jacksboro_fault_dem.npz") as data:
         return np.asarray(data["elevation"], dtype=np.float64)
-
-
-def test_the_manuals_aspect() -> None:
-    _, aspect = slope_aspect(Grid(MANUAL, 0, 0, 1.0))
-    Ref(92.64, 0.005, "GIS manuals' worked example of Horn 1981").check(float(aspect.z[1, 1]))
 
 
 def _reference(z: np.ndarray, method: Method, cell: float) -> tuple[np.ndarray, np.ndarray]:
