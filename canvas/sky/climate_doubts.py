@@ -98,10 +98,12 @@ def _units(columns: Mapping[str, Floats], rain_year: float | None, monthly: bool
         known = _known(columns, key)
         if not known.size:
             continue
-        if float(np.median(known)) > 200:
-            found.append(_unit_doubt(key, "K", f"a median of {np.median(known):.0f}"))
-        elif float(known.max()) > 58 or float(np.median(known)) > 42:
-            found.append(_unit_doubt(key, "°F", f"values up to {known.max():.0f}"))
+        # Not the very highest: a slip of the pen is not a unit.
+        middle, high = np.quantile(known, (0.5, 0.98))
+        if middle > 200:
+            found.append(_unit_doubt(key, "K", f"a median of {middle:.0f}"))
+        elif high > (52 if key in ("tmax_c", "t_c") else 40) or middle > 42:
+            found.append(_unit_doubt(key, "°F", f"values up to {high:.0f}"))
     rain = _known(columns, "rain_mm")
     if rain_year is not None and rain_year > 0:
         wet = rain[rain > 0]
@@ -130,7 +132,7 @@ def _unit_doubt(key: str, unit: str, why: str) -> Doubt:
     return Doubt(
         How.SUSPICIOUS,
         key,
-        f"{_label(key)} look as if they were in {unit}: {why}",
+        f"{_label(key)} looks as if it were in {unit}: {why}",
         f"Read it again as {unit}, or keep it if it is right.",
         unit=unit,
     )
