@@ -310,23 +310,25 @@ def fill(land, held, work, lake, edge):  # type: ignore[no-untyped-def]
             back[cell] = _CLOSED
             trace[top[_TRACE]] = cell
             top[_TRACE] += 1
-    _climb(land, held, work)
-    while top[_HEAP] > 0:
+    while True:
+        _climb(land, held, work)
+        if top[_HEAP] == 0:
+            break
         key = _pop(heap, top)
         level = np.uint32(key >> np.uint64(32))
-        p = np.uint64(key & np.uint64(0xFFFFFFFF))
+        at = np.int64(key & np.uint64(0xFFFFFFFF))
+        rim = at if at < raw.shape[0] else -1
         top[_EQUAL] = 0
-        if p < raw.shape[0]:
-            equal[0] = p
+        if rim >= 0:
+            equal[0] = at
             top[_EQUAL] = 1
-            _settle(land, held, work, lake, level, p)
         else:
-            n = np.uint64(deferred[p - raw.shape[0], 0])
+            n = np.uint64(deferred[at - raw.shape[0], 0])
             if back[n] != _OPEN:
                 continue
-            _sink(land, held, work, lake, n, deferred[p - raw.shape[0], 1], level, -1)
-            _settle(land, held, work, lake, level, -1)
-        _climb(land, held, work)
+            origin = np.uint64(deferred[at - raw.shape[0], 1])
+            _sink(land, held, work, lake, n, origin, level, rim)
+        _settle(land, held, work, lake, level, rim)
     return top[_LAKES]
 
 
