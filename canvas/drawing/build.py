@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
+
+import numpy as np
+import shapely
 
 from canvas.base.grid import Bounds
 from canvas.drawing.entries import Entry, Layer, Text
-from canvas.drawing.findings import finding_layer
+from canvas.drawing.findings import finding_layer, finding_layers
+from canvas.drawing.herd import Herd
 from canvas.drawing.labels import Block, Board, Label, place
 from canvas.drawing.look import Look
-from canvas.drawing.pen import Drawn, Pen
+from canvas.drawing.pen import Pen
 from canvas.drawing.symbols.registry import symbol_of, symbols
 from canvas.drawing.terrain import picture_layers, terrain_layers
 from canvas.site.records import Element, kind_of
@@ -35,26 +37,32 @@ def shown_elements(
 
     What is proposed for a phase later than the study's stays off.
     """
-    found: dict[str, list[Element]] = defaultdict(list)
-    for item in study.plan.elements():
-        key = kind_of(item).key
-        if key in look.hidden_kinds or item.phase in look.hidden_phases:
+    found: dict[str, list[Element]] = {}
+    for key in study.plan.group_keys():
+        if key in look.hidden_kinds:
             continue
-        if item.status == "proposed" and not study.stands(item):
-            continue
-        if bounds is None or _touches(item, bounds):
-            found[key].append(item)
+        items = [
+            item
+            for item in study.plan.group(key).values()
+            if isinstance(item, Element)
+            and item.phase not in look.hidden_phases
+            and (not study.at or item.status != "proposed" or study.stands(item))
+        ]
+        if items and bounds is not None:
+            items = _touching(items, bounds)
+        if items:
+            found[key] = items
     return found
 
 
-def _touches(item: Element, bounds: Bounds) -> bool:
-    west, south, east, north = item.geometry.bounds
-    return west <= bounds[2] and east >= bounds[0] and south <= bounds[3] and north >= bounds[1]
-
-
-def drawn_of(study: Study, item: Element) -> Drawn:
-    """Return an element with the parts and figures its symbol may ask for."""
-    return Drawn(item, study.parts(item.id), partial(study.facts, item.id))
+def _touching(items: list[Element], bounds: Bounds) -> list[Element]:
+    boxes = shapely.bounds(np.array([item.geometry for item in items], dtype=object))
+    west, south, east, north = bounds
+    touching = (
+        (boxes[:, 0] <= east) & (boxes[:, 2] >= west)
+        & (boxes[:, 1] <= north) & (boxes[:, 3] >= south)
+    )  # fmt: skip
+    return items if touching.all() else [items[k] for k in np.flatnonzero(touching)]
 
 
 def plan_layers(
@@ -75,8 +83,9 @@ def plan_layers(
         if not items:
             continue
         pen = Pen(look)
-        symbol.draw([drawn_of(study, item) for item in items], pen)
-        layers.append(Layer(key, kind_called(key).plural, pen.entries()))
+        symbol.draw(Herd(study, key, items), pen)
+        named = kind_called(key)
+        layers.append(Layer(key, named.plural, pen.entries(), look.opacity_of(named.group)))
         labels.extend(pen.labels)
         blocks.extend(pen.blocks)
     if look.labels:
@@ -94,6 +103,8 @@ def label_texts(
     board: Board | None = None,
 ) -> tuple[Text, ...]:
     """Return the labels that find room; those outside `bounds` are not tried."""
+    least = look.least_weight()
+    labels = [each for each in labels if each.must or each.text.weight >= least]
     if bounds is not None:
         west, south, east, north = bounds
         labels = [
@@ -115,7 +126,8 @@ def element_entries(study: Study, element: Element, look: Look) -> tuple[Entry, 
     if study.plan.get(element.id) is not element:
         study = study.preview(study.plan.with_(element))
     pen = Pen(look)
-    symbol_of(kind_of(element).key).draw([drawn_of(study, element)], pen)
+    key = kind_of(element).key
+    symbol_of(key).draw(Herd(study, key, [element]), pen)
     texts = place(pen.labels, look.scale) if look.labels else ()
     return (*pen.entries(), *texts)
 
@@ -126,11 +138,14 @@ def all_layers(
     """Return everything there is to see, lowest first: pictures, ground, plan, findings."""
     board = board_for(look, bounds)
     plan = plan_layers(study, look, bounds, board)
-    ground, heights = _heights_apart(terrain_layers(study, look, bounds), look, board)
-    layers = [*picture_layers(study.plan, folder, look), *ground, *plan, *heights]
+    names = tuple(layer for layer in plan if layer.key == LABELS_LAYER)
+    drawn = tuple(layer for layer in plan if layer.key != LABELS_LAYER)
+    found: tuple[Layer, ...] = ()
     if look.findings and "findings" not in look.hidden_layers:
-        layers.append(finding_layer(study, study.findings(), look))
-    return tuple(layers)
+        found = finding_layers(study.findings(), look, board)
+    ground, heights = _heights_apart(terrain_layers(study, look, bounds), look, board)
+    pictures = picture_layers(study.plan, folder, look)
+    return (*pictures, *ground, *drawn, *found[:1], *names, *heights, *found[1:])
 
 
 def _heights_apart(

@@ -150,6 +150,8 @@ class Raster:
     #: What to show of it; infinite for all there is.
     bounds: Bounds
     opacity: float = 1.0
+    #: Painted without colour, for black-and-white printers.
+    grey: bool = False
 
 
 Entry = Lines | Areas | Stamps | Text | Image | Raster
@@ -192,3 +194,5 @@ class Page:
     frames: tuple[Frame, ...] = ()
     furniture: tuple[Entry, ...] = field(default=())
     title: str = ""
+    #: What whoever prints it is to be told: land beyond the sheet, pictures that could not be read.
+    notes: tuple[str, ...] = ()

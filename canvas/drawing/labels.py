@@ -177,7 +177,10 @@ def place(
                 break
         else:
             if label.must:
-                placed.extend(_split(text, lines, 0.0, per_m))
+                # Over something it must be, but not over the mark it names.
+                dx, dy, anchor = tries[0]
+                moved = replace(text, x=text.x + dx / per_m, y=text.y + dy / per_m, anchor=anchor)
+                placed.extend(_split(moved, lines, 0.0, per_m))
     return tuple(placed)
 
 

@@ -20,6 +20,7 @@ from canvas.drawing.findings import MARKS
 from canvas.drawing.furniture import ring
 from canvas.drawing.labels import place
 from canvas.drawing.look import Look
+from canvas.drawing.palette import greyed
 from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.styles import OWNER_KEY, STATUS_KEY
 from canvas.drawing.symbols.habit import crown_design
@@ -237,16 +238,18 @@ def shading_items(study: Study, look: Look) -> tuple[str, tuple[LegendItem, ...]
     if not look.shading or study.land.grid is None or "shading" in look.hidden_layers:
         return "", ()
     found = shading_legend(shading(study, look), look)
+    grey = look.palette == "mono"
     title = f"{found.title}, {found.note}" if found.note else found.title
     return title, tuple(
-        LegendItem(swatch.label, (shade_sample(swatch.rgb, look.shading_opacity),), found.title)
-        for swatch in found.swatches
+        LegendItem(each.label, (shade_sample(each.rgb, look.shading_opacity, grey),), found.title)
+        for each in found.swatches
     )
 
 
-def shade_sample(colour: tuple[int, int, int], opacity: float) -> Image:
+def shade_sample(colour: tuple[int, int, int], opacity: float, grey: bool = False) -> Image:
     """Return a swatch of a shading's colour."""
     rgba = np.array([[[*colour, 255]]], np.uint8)
+    rgba = greyed(rgba) if grey else rgba
     return Image(rgba, (0.6, 0.6, WIDTH_MM - 0.6, HEIGHT_MM - 0.6), opacity)
 
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+from numpy.typing import NDArray
+
 #: Roles read as writing: at least 4.5:1 against the paper (WCAG 2.2, 1.4.3).
 TEXT_ROLES = (
     "ink", "ink_soft", "boundary", "survey", "zone_text", "brick", "water", "leaf", "way_text",
@@ -179,3 +182,11 @@ PALETTES: Mapping[str, Mapping[str, str]] = {
 def rgb(colour: str) -> tuple[int, int, int]:
     """Return red, green, blue 0–255 of "#rrggbb"."""
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def greyed(rgba: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture (rows, cols, 4) without colour: luma of ITU-R BT.601, from memory."""
+    luma = rgba[..., :3] @ np.array([0.299, 0.587, 0.114])
+    made = rgba.copy()
+    made[..., :3] = np.round(luma)[..., None]
+    return made

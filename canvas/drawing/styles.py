@@ -22,6 +22,8 @@ from canvas.drawing.entries import Cap, Fill, Hatch, Stroke
 from canvas.site.records import Element, Owner, Status
 
 REMOVE_DASH = (1.1, 0.9)
+#: What is to go is drawn this faint: there to be found, not to lead the eye.
+FADED = 0.6
 GONE_DASH = (0.25, 0.9)
 NEIGHBOUR_DASH = (2.6, 0.9)
 PUBLIC_DASH = (2.6, 0.8, 0.3, 0.8)
@@ -47,7 +49,7 @@ def stroke_of(
     status = Status(item.status)
     width = width_mm * (WEIGHTS[status] if weigh else 1.0)
     if status is Status.REMOVE:
-        return Stroke(role, width, REMOVE_DASH, cap=Cap.FLAT)
+        return Stroke(role, width, REMOVE_DASH, FADED, Cap.FLAT)
     if status is Status.GONE:
         return Stroke(role, width, GONE_DASH, alpha=0.8)
     if not dash_mm and item.owner == Owner.NEIGHBOUR:

@@ -14,6 +14,7 @@ from canvas.base.quantity import FT, UnitSystem, show, shown
 from canvas.drawing import ramps
 from canvas.drawing.entries import Entry, Image, Layer, Lines, Path, Raster, Stroke, Text
 from canvas.drawing.look import Look
+from canvas.drawing.palette import greyed
 from canvas.ground.contours import INDEX_EVERY, Contours, chaikin, label_points
 from canvas.site.facts import Picture
 from canvas.site.plan import Plan
@@ -153,6 +154,8 @@ def shading_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Lay
         rgba = ramps.relief(grid.z, _level_ground(answer.grid), look.palette == "dark")
     else:
         rgba = ramps.ramp_of(answer.key, answer.grid.z).rgba(grid.z)
+    if look.palette == "mono":
+        rgba = greyed(rgba)
     picture = Image(rgba, grid.bounds, look.shading_opacity)
     return Layer("shading", answer.label, (picture,))
 
@@ -219,7 +222,7 @@ def picture_layers(plan: Plan, folder: FilePath | None, look: Look) -> tuple[Lay
         if not picture.shown or key in look.hidden_layers or not (folder / picture.file).exists():
             continue
         opacity = picture.opacity * look.picture_opacity
-        raster = Raster(str(folder / picture.file), EVERYWHERE, opacity)
+        raster = Raster(str(folder / picture.file), EVERYWHERE, opacity, look.palette == "mono")
         layers.append(Layer(key, picture.name, (raster,)))
     return tuple(layers)
 

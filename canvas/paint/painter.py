@@ -26,8 +26,9 @@ from canvas.drawing.entries import (
     Stamps,
     Text,
 )
+from canvas.drawing.palette import greyed
 from canvas.drawing.typeface import face, width_mm
-from canvas.exchange.geotiff import picture_window
+from canvas.exchange.geotiff import picture_frame, picture_window
 from canvas.paint import fonts
 from canvas.paint.shapes import Palette, brush_of, colour, line_ink, path_of, pen_of
 from canvas.paint.sprites import draw_many, sprite
@@ -40,6 +41,8 @@ LEAST_TEXT_PX = 3.0
 HALO = 0.42
 #: Pictures on paper are read this finely [pixels per mm]: 300 dpi.
 PAPER_PX_MM = 300 / 25.4
+#: Nor more finely than this many times its own pixels.
+FINER = 1.5
 #: A picture is never read with more pixels than this.
 MOST_PIXELS = 24_000_000
 MOST_HATCH_LINES = 6000
@@ -264,31 +267,26 @@ def _paint_text(painter: QPainter, text: Text, view: View, palette: Palette) -> 
     margin = view.units(text.size_mm * (len(text.words) + 2))
     if not (west - margin < text.x < east + margin and south - margin < text.y < north + margin):
         return
-    dpi = painter.device().logicalDpiY()
     if view.vector or text.turn_deg or not text.halo:
         painter.save()
         painter.translate(x, y)
         painter.rotate(text.turn_deg)
-        _write(painter, text, cap, dpi, palette, view.vector)
+        _write(painter, text, cap, palette, view.vector)
         painter.restore()
         return
     # Names with a halo take a third of a millisecond each: cut each out once.
     ratio = painter.device().devicePixelRatio()
     inks = (palette[text.role], palette[text.halo])
     look = (text.words, text.bold, text.italic, text.anchor, text.stand)
-    key = ("text", look, round(cap, 2), dpi, inks, ratio)
+    key = ("text", look, round(cap, 2), inks, ratio)
     wide = 2 * (width_mm(text.words, cap, text.bold, text.italic) + cap)
-    picture = sprite(
-        key, wide, cap * 4, ratio, lambda on: _write(on, text, cap, dpi, palette, False)
-    )
+    picture = sprite(key, wide, cap * 4, ratio, lambda on: _write(on, text, cap, palette, False))
     # On whole pixels: letters cut out stay as sharp as letters written.
     at = np.round(np.array([[x, y]]) * ratio) / ratio
     draw_many(painter, picture, at, ratio)
 
 
-def _write(
-    painter: QPainter, text: Text, cap: float, dpi: float, palette: Palette, vector: bool
-) -> None:
+def _write(painter: QPainter, text: Text, cap: float, palette: Palette, vector: bool) -> None:
     """Write one line with its place at the origin, capitals `cap` device pixels high."""
     width = width_mm(text.words, cap, text.bold, text.italic)
     left = {Anchor.LEFT: 0.0, Anchor.CENTRE: -width / 2, Anchor.RIGHT: -width}[text.anchor]
@@ -303,6 +301,8 @@ def _write(
         painter.scale(em / fonts.OUTLINE_PX, em / fonts.OUTLINE_PX)
         painter.strokePath(fonts.outline(text.words, text.bold, text.italic), halo)
         painter.restore()
+    # The device written on, which may be a cut-out's, not the sheet's: fonts are sized in points.
+    dpi = painter.device().logicalDpiY()
     painter.setFont(fonts.font(round(cap, 3), dpi, text.bold, text.italic))
     painter.setPen(colour(text.role, palette))
     painter.drawText(QPointF(left, base), text.words)
@@ -342,10 +342,15 @@ def _paint_raster(painter: QPainter, raster: Raster, view: View) -> None:
     shrink = min(1.0, math.sqrt(MOST_PIXELS / max(width * height, 1.0)))
     cols, rows = max(round(width * shrink), 1), max(round(height * shrink), 1)
     try:
+        _, pixel_m = picture_frame(FilePath(raster.file))
+        cols = min(cols, math.ceil((east - west) / pixel_m * FINER))
+        rows = min(rows, math.ceil((north - south) / pixel_m * FINER))
         rgba = picture_window(FilePath(raster.file), (west, south, east, north), cols, rows)
     except UserError:
-        # The study and the store report missing pictures; a plan without one can still be read.
+        # Sheets name what they leave out, the desk what is missing: a plan without it still reads.
         return
+    if raster.grey:
+        rgba = greyed(rgba)
     picture = QImage(rgba.data, cols, rows, cols * 4, QImage.Format.Format_RGBA8888)
     box = QRectF(*view.rect_px((west, south, east, north)))
     _draw_picture(painter, picture, box, raster.opacity)

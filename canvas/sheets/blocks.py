@@ -10,8 +10,9 @@ import numpy as np
 from canvas.drawing.entries import Anchor, Areas, Entry, Image, Lines, Stamps, Stroke, Text
 from canvas.drawing.furniture import left_text, rule
 from canvas.drawing.legend import HEIGHT_MM, WIDTH_MM, LegendItem
-from canvas.drawing.typeface import LEADING, fit, width_mm, wrap
+from canvas.drawing.typeface import fit, width_mm, wrap
 from canvas.sheets.flow import Block, Row, Type
+from canvas.study.book import Column, Line
 
 HAIR = Stroke("rule", 0.13)
 
@@ -52,26 +53,6 @@ def _paragraph(item: Paragraph, width: float, letters: Type) -> Row:
         return drawn
 
     return Row((len(lines) + head) * step + letters.body * 0.7, draw)
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A table's column: heading, share of the width, and whether figures stand right."""
-
-    heading: str
-    share: float
-    right: bool = False
-    #: Wrapped onto further lines instead of cut short.
-    wraps: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A table's line; `strong` for totals, `mark` an entry drawn before it."""
-
-    cells: tuple[str, ...]
-    strong: bool = False
-    role: str = "ink"
 
 
 def table(title: str, columns: Sequence[Column], lines: Sequence[Line]) -> Block:
@@ -139,24 +120,26 @@ def _table_row(
     return Row(height, draw)
 
 
-def legend_block(title: str, items: Sequence[LegendItem], across: int = 2) -> Block:
-    """Return the legend, `across` items side by side, read down then across within each row."""
+def legend_block(
+    title: str, items: Sequence[LegendItem], across: int = 2, air_mm: float = 1.2
+) -> Block:
+    """Return the legend, `across` items side by side; `air_mm` stands between its lines."""
     pairs = [items[i : i + across] for i in range(0, len(items), across)]
 
     def make(width: float, letters: Type) -> list[Row]:
         each = width / across
-        return [_legend_row(pair, each, letters) for pair in pairs]
+        return [_legend_row(pair, each, letters, air_mm) for pair in pairs]
 
     return Block(title, make)
 
 
-def _legend_row(items: Sequence[LegendItem], each: float, letters: Type) -> Row:
+def _legend_row(items: Sequence[LegendItem], each: float, letters: Type, air_mm: float) -> Row:
     shrink = min(1.0, each * 0.3 / WIDTH_MM)
     text_left = WIDTH_MM * shrink + 1.3
     room = each - text_left - 1.0
     wrapped = [wrap(item.label, letters.body, room, most=3) for item in items]
     step = letters.line * 0.92
-    height = max(HEIGHT_MM * shrink + 1.2, max(len(w) for w in wrapped) * step + 1.2)
+    height = max(HEIGHT_MM * shrink, max(len(w) for w in wrapped) * step) + air_mm
 
     def draw(x: float, top: float) -> list[Entry]:
         drawn: list[Entry] = []
@@ -202,8 +185,3 @@ def figure(title: str, height: float, draw: Callable[[float, float, float], list
         return [Row(height, lambda x, top: draw(x, top - height, width))]
 
     return Block(title, make)
-
-
-def heading_height(letters: Type) -> float:
-    """Return the room a block's title takes."""
-    return letters.head * LEADING + 1.4

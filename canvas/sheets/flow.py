@@ -39,6 +39,9 @@ class Rect:
         return self.y + self.height
 
 
+#: Share of a column below which a block is kept whole.
+KEPT_WHOLE = 0.25
+
 #: Draws a row whose top left corner is given.
 Draw = Callable[[float, float], Sequence[Entry]]
 
@@ -70,11 +73,18 @@ class Flow:
     type: Type
     waiting: list[tuple[Block, int]] = field(default_factory=list)
     entries: list[Entry] = field(default_factory=list)
+    #: Blocks shorter than this share of a column are not torn over two.
+    keep: float = KEPT_WHOLE
 
     def fill(self, columns: Sequence[Rect]) -> None:
         """Place waiting rows into columns, in order; what finds no room stays waiting."""
         for column in columns:
             self._fill_column(column)
+
+    def fits(self, columns: Sequence[Rect]) -> bool:
+        """Place what can be placed, and return whether that was all."""
+        self.fill(columns)
+        return self.done
 
     def _fill_column(self, column: Rect) -> None:
         y = column.top
@@ -101,6 +111,9 @@ class Flow:
         title_room = self.type.head * LEADING + 1.4
         needed = title_room + sum(r.height for r in heads)
         needed += sum(r.height for r in rows[at : at + 2])
+        whole = title_room + sum(r.height for r in rows)
+        if done == 0 and whole < column.height * self.keep:
+            needed = whole
         if y - min(needed, column.height) < column.y - 1e-6:
             return done, y
         title = block.title if done == 0 else f"{block.title} (continued)"

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from canvas.base.quantity import UnitSystem, show
 from canvas.drawing.entries import Entry, Stroke
 from canvas.drawing.furniture import box, left_text, ratio_text, rule
-from canvas.drawing.typeface import LEADING, fit, wrap
+from canvas.drawing.typeface import LEADING, fit, width_mm, wrap
 from canvas.rules.library import rule_sets
 from canvas.sheets.flow import Rect, Type
+from canvas.site.facts import Phase
 from canvas.study.study import Study
 
 HAIR = Stroke("rule", 0.18)
@@ -45,19 +46,40 @@ def titles(
     surface = ""
     if ground is not None:
         surface = "bare earth" if ground.surface == "bare_earth" else "top of plants and roofs"
+    shows = built_up_to(study)
     return Titles(
         site.name or "Site",
         site.address,
-        title,
+        f"{title}, {shows}" if study.at and shows else title,
         (
             (("Scale", f"{ratio_text(scale, units)} on {paper}"), ("Date", date)),
             (("Drawn by", site.designer or "–"), ("Revision", site.revision or "–")),
             (("Grid", crs),),
             (("Heights", site.heights_datum or "datum not named"), ("Accuracy", accuracy)),
             (("Ground", f"{source}; {surface}" if surface else source),),
+            *(((("Shows", shows),),) if shows else ()),
             (("Sheet", f"{number} of {of}"), ("Rules", _rules(site.sets()))),
         ),
     )
+
+
+def built_up_to(study: Study) -> str:
+    """Return which stage of the work a sheet shows; "" for a site without phases."""
+    phases = study.plan.phases()
+    for number, phase in enumerate(phases, 1):
+        if phase.id == study.at:
+            return f"as built up to {phase_words(number, phase)}"
+    return f"the whole plan, all {len(phases)} phases" if len(phases) > 1 else ""
+
+
+def phase_words(number: int, phase: Phase) -> str:
+    """Return a phase as sheets call it: "phase 2 (House and yard)"."""
+    return f"phase {number} ({phase.name})" if phase.name else f"phase {number}"
+
+
+def title_rows(study: Study) -> int:
+    """Return how many rows the block takes."""
+    return 7 if built_up_to(study) else 6
 
 
 def _rules(keys: Sequence[str]) -> str:
@@ -84,7 +106,8 @@ def title_block(words: Titles, place: Rect, letters: Type) -> tuple[Entry, ...]:
     entries.append(left_text(x, y, fit(words.site, big, width, bold=True), big, bold=True))
     y -= big * 0.5 + letters.head * 1.15
     head = letters.head
-    entries.append(left_text(x, y, fit(words.sheet, head, width), head))
+    size = head if width_mm(words.sheet, head) <= width else letters.body
+    entries.append(left_text(x, y, fit(words.sheet, size, width), size))
     y -= head * 0.5 + letters.small * 1.35
     entries.append(
         left_text(x, y, fit(words.address, letters.small, width), letters.small, "ink_soft")

@@ -1,110 +1,33 @@
-"""Schedules of what is drawn, in tables: desk and sheets print the same ones."""
+"""Schedules of what is drawn, family by family: desk and sheets print the same ones."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from canvas.base.fact import Fact
 from canvas.base.quantity import UnitSystem, show
-from canvas.site.records import Element, element_kinds, kind, kind_of
+from canvas.site.records import Element, kind_of
+from canvas.study.book import Book, Column, Line, Table
 from canvas.study.codes import codes
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
 
-STATUS_SHORT = {
-    "existing": "kept",
-    "remove": "remove",
-    "proposed": "proposed",
-    "built": "built",
-    "gone": "gone",
-}
 #: Trees of a status are one column each, in this order.
 TREE_COLUMNS = (("existing", "Kept"), ("proposed", "New"), ("built", "Planted"), ("remove", "Out"))
-
-#: Facts that place an element rather than measure it: not worth a column.
-PLACING = frozenset({"east_m", "north_m", "lon_deg", "lat_deg"})
-#: Most columns of figures in the schedule of one kind.
-MOST_FIGURES = 7
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A table's column: heading, share of the width, and whether figures stand right."""
-
-    heading: str
-    share: float = 1.0
-    right: bool = False
-    #: Wrapped onto further lines instead of cut short.
-    wraps: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A table's line; `strong` for totals, `ident` the element it is about."""
-
-    cells: tuple[str, ...]
-    strong: bool = False
-    role: str = "ink"
-    ident: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """One schedule."""
-
-    title: str
-    columns: tuple[Column, ...]
-    lines: tuple[Line, ...]
-
-
-class Book:
-    """Writes the figures of one study in one unit system."""
-
-    def __init__(self, study: Study, units: UnitSystem) -> None:
-        self.study = study
-        self.units = units
-        self.phase_numbers = {p.id: n for n, p in enumerate(study.plan.phases(), 1)}
-
-    def fact(self, item: Element, key: str) -> Fact | None:
-        """Return a figure of an element, by key."""
-        return next((f for f in self.study.facts(item.id) if f.key == key), None)
-
-    def value(self, item: Element, key: str) -> float | None:
-        """Return a figure as a number; None where unknown."""
-        fact = self.fact(item, key)
-        return fact.value if fact is not None and isinstance(fact.value, float) else None
-
-    def shown(self, item: Element, key: str, decimals: int | None = None) -> str:
-        """Return a figure as people read it; "–" where unknown."""
-        fact = self.fact(item, key)
-        if fact is None or fact.value is None:
-            return "–"
-        if isinstance(fact.value, str):
-            return fact.value
-        return show(fact.value, fact.unit or "ratio", self.units, decimals)
-
-    def total(self, items: Sequence[Element], key: str, unit: str, decimals: int | None) -> str:
-        """Return the sum of a figure over elements."""
-        found = [v for item in items if (v := self.value(item, key)) is not None]
-        return show(sum(found), unit, self.units, decimals) if found else "–"
-
-    def state(self, item: Element) -> str:
-        """Return an element's status in a word, with the number of the phase it is built in."""
-        words = STATUS_SHORT[item.status] if item.owner == "ours" else item.owner
-        number = self.phase_numbers.get(item.phase)
-        return f"{words}, phase {number}" if number else words
-
 
 Shown = Mapping[str, Sequence[Element]]
 
 
-def schedules(study: Study, shown: Shown, units: UnitSystem) -> tuple[Table, ...]:
-    """Return a table for each family of what is shown."""
+def schedules(study: Study, units: UnitSystem, shown: Shown | None = None) -> tuple[Table, ...]:
+    """Return a table for each family of what is `shown`, by kind; of the whole plan without it."""
     book = Book(study, units)
+    if shown is None:
+        found: dict[str, list[Element]] = defaultdict(list)
+        for item in study.plan.elements():
+            found[kind_of(item).key].append(item)
+        shown = found
     makers: tuple[Callable[[Book, Shown], Table | None], ...] = (
         land_table, zone_table, building_table, way_table, water_table, service_table, fence_table,
         plant_table, bed_table, mark_table,
@@ -167,8 +90,8 @@ def building_table(book: Book, shown: Shown) -> Table | None:
         for item in shown.get("building", ())
     ]
     columns = (
-        Column("Building", 1), Column("Status", 0.55), Column("Footprint", 0, True),
-        Column("Floor", 0, True),
+        Column("Building", 1, wraps=True), Column("Status", 0.75, wraps=True),
+        Column("Footprint", 0, True), Column("Floor", 0, True),
     )  # fmt: skip
     return Table("Buildings", columns, tuple(lines)) if lines else None
 
@@ -192,7 +115,7 @@ def way_table(book: Book, shown: Shown) -> Table | None:
                 )
             )
     columns = (
-        Column("Way", 1), Column("Length", 0, True), Column("Width", 0, True),
+        Column("Way", 1, wraps=True), Column("Length", 0, True), Column("Width", 0, True),
         Column("Grade", 0, True), Column("Radius", 0, True),
     )  # fmt: skip
     return Table("Ways: sustained grade, inside radius", columns, tuple(lines)) if lines else None
@@ -210,7 +133,7 @@ def water_table(book: Book, shown: Shown) -> Table | None:
         for item in shown.get(key, ()):
             label = f"{_called(item, kind_of(item).label)} · {book.state(item)}"
             lines.append(Line((label, _named(book, item, first), _named(book, item, second))))
-    columns = (Column("Water", 1), Column("", 0, True), Column("", 0, True))
+    columns = (Column("Water", 1, wraps=True), Column("", 0, True), Column("", 0, True))
     return Table("Water and waste water", columns, tuple(lines)) if lines else None
 
 
@@ -256,7 +179,7 @@ def fence_table(book: Book, shown: Shown) -> Table | None:
     """Return fences by type and status, with posts and gates."""
     groups: dict[tuple[str, str], list[Element]] = defaultdict(list)
     for item in shown.get("fence", ()):
-        groups[_choice(item, "fence"), STATUS_SHORT[item.status]].append(item)
+        groups[_choice(item, "fence"), book.state(item)].append(item)
     lines = [
         Line(
             (
@@ -269,7 +192,7 @@ def fence_table(book: Book, shown: Shown) -> Table | None:
         for (label, status), items in groups.items()
     ]
     columns = (
-        Column("Fence", 1), Column("Length", 0, True), Column("Posts", 0, True),
+        Column("Fence", 1, wraps=True), Column("Length", 0, True), Column("Posts", 0, True),
         Column("Gates", 0, True),
     )  # fmt: skip
     return Table("Fences", columns, tuple(lines)) if lines else None

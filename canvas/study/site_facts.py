@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from canvas.base.fact import Fact
 from canvas.site.elements.land import SiteBoundary
-from canvas.site.records import element_kinds
+from canvas.study.counts import counts
 from canvas.study.kinds import common
 
 if TYPE_CHECKING:
@@ -72,7 +72,6 @@ def _land(study: Study) -> list[Fact]:
 
 def _counts(study: Study) -> list[Fact]:
     return [
-        common.count(f"count_{key}", kind.plural, len(items))
-        for key, kind in element_kinds().items()
-        if (items := study.of_kind(key))
+        common.count(f"count_{each.key}", each.label, each.all, each.words())
+        for each in counts(study)
     ]

@@ -6,7 +6,7 @@ Desk, sheets and command line print what a study says; none of them computes.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
 from typing import TypeVar
 
@@ -65,6 +65,10 @@ class Study:
         """Return the study of the next plan, sharing every answer that is still true."""
         return self._with(plan, self._memory, self._checks)
 
+    def at_phase(self, phase: str) -> Study:
+        """Return the study of the same plan as built up to a phase; "" for all of them."""
+        return Study(self.plan, self.land, at=phase, year=self._year)
+
     def preview(self, plan: Plan) -> Study:
         """Return the study of a plan that may never be: nothing it works out is kept."""
         return self._with(plan, self._memory.overlay(), self._checks)
@@ -116,10 +120,11 @@ class Study:
         """Return whether an element is part of the design at this time."""
         if item.status not in STANDING:
             return False
-        return not self.at or item.status != "proposed" or item.phase not in self._later
+        return not self.at or item.status != "proposed" or item.phase not in self.later
 
     @cached_property
-    def _later(self) -> frozenset[str]:
+    def later(self) -> frozenset[str]:
+        """Identities of the phases after the one looked at."""
         limit = next((p.place for p in self.plan.of(Phase) if p.id == self.at), None)
         if limit is None:
             return frozenset()
@@ -154,6 +159,12 @@ class Study:
             return scene.parts_work(kind_of(item).key)(item, self)
 
         return self.remember(("parts", ident), work)
+
+    def parts_of(self, key: str, items: Sequence[Element]) -> list[Parts]:
+        """Return the named geometries of many elements of one kind of the plan, in their order."""
+        return self._memory.answers(
+            ("parts of", key), self._current, items, lambda item: self.parts(item.id)
+        )
 
     def facts(self, ident: str) -> tuple[Fact, ...]:
         """Return everything known about an element."""
@@ -219,12 +230,3 @@ class Study:
     def sun_day(self, day: datetime.date) -> SunDay:
         """Return sunrise, noon and sunset of a day, in the site's standard time."""
         return suns.sun_day(self, day)
-
-
-def elements_by_kind(study: Study) -> Mapping[str, list[Element]]:
-    """Return the standing elements of a study by kind, kinds without any left out."""
-    found: dict[str, list[Element]] = {}
-    for item in study.plan.elements():
-        if study.stands(item):
-            found.setdefault(kind_of(item).key, []).append(item)
-    return found

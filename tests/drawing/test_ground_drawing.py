@@ -10,13 +10,21 @@ import numpy as np
 import pytest
 
 from canvas.base.quantity import UnitSystem
-from canvas.drawing.build import Look, all_layers, finding_layer, terrain_layers
+from canvas.drawing.build import (
+    Look,
+    all_layers,
+    element_entries,
+    finding_layer,
+    terrain_layers,
+)
 from canvas.drawing.chart import Axis, Series, bar_chart, line_chart
-from canvas.drawing.entries import Areas, Frame, Image, Lines, Stamps, Text
+from canvas.drawing.entries import Anchor, Areas, Frame, Image, Lines, Stamps, Text
 from canvas.drawing.furniture import nice_step, north_words, ratio_text, scale_bar, ticks
 from canvas.drawing.legend import legend, shading_items
+from canvas.drawing.palette import greyed
 from canvas.drawing.ramps import ramp_of, relief
 from canvas.drawing.terrain import contour_interval_m
+from canvas.drawing.typeface import width_mm
 from canvas.study.maps import MAP_KINDS
 
 LOOK = Look(scale=500, palette="paper", year=8)
@@ -109,7 +117,7 @@ def test_relief_of_real_shading_has_no_steps(whole):
 
 
 def test_findings_are_drawn_where_they_are_in_the_warning_hue_only(judged):
-    layer = finding_layer(judged, judged.findings(), LOOK)
+    layer = finding_layer(judged.findings(), LOOK)
     for entry in layer.entries:
         if isinstance(entry, Text):
             assert entry.role == "warning"
@@ -119,10 +127,75 @@ def test_findings_are_drawn_where_they_are_in_the_warning_hue_only(judged):
     assert marks == {"mark_error", "mark_warning", "mark_advice"}
     words = {e.words for e in layer.entries if isinstance(e, Text)}
     assert words == {"F1", "F2", "F3", "W1"}
-    hatched = [e for e in layer.entries if isinstance(e, Areas)]
-    assert hatched[0].polygons[0][0].mean(axis=0) == pytest.approx(
-        drawn_site.at((142, 112))[0], abs=0.5
+    # An area is hatched on a screen; on paper outlined, so that what lies in it can be read.
+    middle = drawn_site.at((142, 112))[0]
+    screen = finding_layer(judged.findings(), dataclasses.replace(LOOK, palette="light"))
+    hatched = [e for e in screen.entries if isinstance(e, Areas)]
+    assert hatched[0].polygons[0][0].mean(axis=0) == pytest.approx(middle, abs=0.5)
+    paper = finding_layer(judged.findings(), dataclasses.replace(LOOK, palette="paper"))
+    assert not [e for e in paper.entries if isinstance(e, Areas)]
+    rings = [p for e in paper.entries if isinstance(e, Lines) for p in e.paths if len(p) > 10]
+    assert any(p.mean(axis=0) == pytest.approx(middle, abs=0.5) for p in rings)
+
+
+def test_on_paper_findings_lie_under_the_names_and_their_marks_keep_off_them(judged):
+    look = dataclasses.replace(LOOK, palette="paper", scale=1000.0, findings=True)
+    layers = all_layers(judged, look)
+    keys = [layer.key for layer in layers]
+    assert keys.index("findings") < keys.index("labels") < keys.index("finding_marks")
+    names = next(layer for layer in layers if layer.key == "labels").entries
+    marks = [
+        (x, y)
+        for layer in layers if layer.key == "finding_marks"
+        for e in layer.entries if isinstance(e, Stamps)
+        for x, y in e.xy
+    ]  # fmt: skip
+    covered = 0
+    for text in names:
+        if text.turn_deg:
+            continue
+        for x, y in marks:
+            # At 1:1000 a metre is a millimetre; a mark is 3.6 mm across.
+            left, _, right, _ = _span(text)
+            covered += left - 1.7 < x < right + 1.7 and abs(y - text.y) < 1.7
+    assert covered == 0
+
+
+def _span(text):
+    width = width_mm(text.words, text.size_mm, text.bold, text.italic)
+    left = text.x - {Anchor.LEFT: 0.0, Anchor.CENTRE: width / 2, Anchor.RIGHT: width}[text.anchor]
+    return left, text.y, left + width, text.y
+
+
+def test_pictures_and_shadings_have_no_colour_on_a_mono_sheet(whole):
+    look = dataclasses.replace(LOOK, shading="slope", palette="mono")
+    rgba = layer_of(whole, look, "shading").entries[0].rgba
+    assert (rgba[..., 0] == rgba[..., 1]).all()
+    assert (rgba[..., 1] == rgba[..., 2]).all()
+    assert np.ptp(rgba[..., 0]) > 20
+    coloured = layer_of(whole, dataclasses.replace(look, palette="paper"), "shading").entries[0]
+    assert (coloured.rgba[..., 0] != coloured.rgba[..., 2]).any()
+    # Luma of pure red, green and blue: 0.299, 0.587, 0.114 of white (ITU-R BT.601, from memory).
+    pure = np.array([[[255, 0, 0, 9], [0, 255, 0, 9], [0, 0, 255, 9]]], np.uint8)
+    assert greyed(pure)[0, :, 0].tolist() == [76, 150, 29]
+    assert greyed(pure)[..., 3].tolist() == [[9, 9, 9]]
+
+
+def test_what_is_to_go_is_faint_with_small_crosses(whole):
+    gone = [i for i in whole.plan.of_kind("track") if i.status == "remove"]
+    kept = [i for i in whole.plan.of_kind("track") if i.status == "proposed"]
+    look = dataclasses.replace(LOOK, scale=1000.0, palette="paper")
+    entries = element_entries(whole, gone[0], look)
+    crosses = [e for e in entries if isinstance(e, Stamps) and e.symbol == "cross"]
+    assert crosses
+    assert all(e.size.max() <= 1.2 and e.stroke.alpha <= 0.6 for e in crosses)
+    assert not [e for e in entries if isinstance(e, Areas)]
+    edge = max(e.stroke.width_mm for e in entries if isinstance(e, Lines))
+    drawn = max(
+        e.stroke.width_mm for e in element_entries(whole, kept[0], look) if isinstance(e, Lines)
     )
+    assert edge < drawn / 2
+    assert all(e.stroke.alpha <= 0.6 for e in entries if isinstance(e, Lines))
 
 
 def test_plan_itself_never_uses_the_warning_hue(whole):

@@ -14,8 +14,9 @@ from canvas.drawing.designs import DESIGNS
 from canvas.drawing.entries import Areas, Lines, Stamps, Text
 from canvas.drawing.palette import PALETTES
 from canvas.drawing.symbols import registry
-from canvas.drawing.symbols.habit import codes, crown_design, short_code
+from canvas.drawing.symbols.habit import crown_design
 from canvas.site.records import changed, element_kinds, kind_of
+from canvas.study.codes import codes, short_code
 
 STATUSES = ("existing", "remove", "proposed", "built", "gone")
 OWNERS = ("ours", "neighbour", "public")

@@ -19,6 +19,7 @@ from canvas.drawing.entries import (
     Image,
     Layer,
     Lines,
+    Page,
     Raster,
     Stamps,
     Stroke,
@@ -28,6 +29,7 @@ from canvas.drawing.palette import PALETTES
 from canvas.drawing.typeface import FACES, width_mm
 from canvas.exchange.geotiff import picture_window
 from canvas.paint import fonts, stamps
+from canvas.paint.export import page_image
 from canvas.paint.painter import paint_layers
 from canvas.paint.shapes import path_of
 from canvas.paint.view import View
@@ -267,3 +269,32 @@ def test_fonts_have_no_ligatures():
     used = fonts.font(40.0, 72.0)
     assert isinstance(used, QFont)
     assert all(used.featureValue(QFont.Tag(tag)) == 0 for tag in fonts.NO_LIGATURES)
+
+
+@pytest.mark.parametrize("dpi", [96.0, 200.0, 300.0])
+@pytest.mark.parametrize("halo", ["", "halo"])
+def test_capitals_on_a_sheet_are_as_high_as_asked_at_any_fineness(dpi, halo):
+    """Cut-out names take their size from the picture they are cut from, not from the sheet's."""
+    text = Text(25.0, 25.0, "HEH", 6.0, "ink", halo=halo)
+    image = page_image(Page(50.0, 50.0, (), (text,)), dpi)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1, 4)
+    dark = rows[..., :3].astype(int).sum(axis=2) < 380
+    found, across = np.nonzero(dark)
+    wanted = 6.0 / 25.4 * dpi
+    assert found.max() - found.min() + 1 == pytest.approx(wanted, abs=2)
+    assert across.max() - across.min() + 1 == pytest.approx(
+        width_mm("HEH", 6.0) / 25.4 * dpi, rel=0.12
+    )
+
+
+def test_halo_hugs_its_letters_on_a_200_dpi_sheet():
+    black = Areas([(np.array([[0, 0], [50, 0], [50, 50], [0, 50]], float),)], Fill("ink"))
+    text = Text(25.0, 25.0, "HEH", 6.0, "warning", halo="halo")
+    image = page_image(Page(50.0, 50.0, (), (black, text)), 200.0)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1, 4).astype(int)
+    letters = (rows[..., 2] > 150) & (rows[..., 1] < 90)
+    light = rows[..., :3].min(axis=2) > 200
+    spread = [np.nonzero(each)[0] for each in (letters, light)]
+    # 0.42 of the capitals' height in all: half of it on either side (see HALO).
+    beyond = (np.ptp(spread[1]) - np.ptp(spread[0])) / 2
+    assert beyond == pytest.approx(0.21 * 6.0 / 25.4 * 200, abs=3)

@@ -10,12 +10,12 @@ from canvas.base.quantity import show
 from canvas.drawing.entries import Cap, Path, Stroke
 from canvas.drawing.labels import around, outside, strewn
 from canvas.drawing.pen import Drawn, Pen, along, middle, paths_of
-from canvas.drawing.styles import crossed
+from canvas.drawing.styles import FADED, crossed
 from canvas.drawing.typeface import width_mm
 
 #: Between crosses on what is to be removed [mm on paper].
-CROSS_EVERY_MM = 9.0
-CROSS_MM = 1.7
+CROSS_EVERY_MM = 11.0
+CROSS_MM = 1.2
 #: Names at least this weighty stand beside an area they don't fit in.
 KEEN = 5.0
 #: Most strewn marks drawn in one area: beyond, the marks stand wider apart.
@@ -27,10 +27,10 @@ def cross_out(drawn: Drawn, pen: Pen, role: str, shape: BaseGeometry | None = No
     if not crossed(drawn.item):
         return
     geometry = drawn.item.geometry if shape is None else shape
-    stroke = Stroke(role, 0.3, cap=Cap.FLAT)
+    stroke = Stroke(role, 0.2, alpha=FADED, cap=Cap.FLAT)
     if geometry.geom_type == "Point":
         xy = shapely.get_coordinates(geometry)
-        pen.stamps("cross", xy, 2.4, stroke, ids=(drawn.item.id,), level=9)
+        pen.stamps("cross", xy, 1.8, stroke, ids=(drawn.item.id,), level=9)
         return
     for path in paths_of(geometry):
         places = along(path, pen.m(CROSS_EVERY_MM))

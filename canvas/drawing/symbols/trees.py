@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from canvas.drawing.entries import Anchor, Cap, Fill, Path, Stroke
+from canvas.drawing.herd import items_of, rows_of
 from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.styles import GONE_DASH, NEIGHBOUR_DASH, PUBLIC_DASH, REMOVE_DASH
-from canvas.drawing.symbols.habit import codes, crown_design, crown_role
+from canvas.drawing.symbols.habit import crown_design, crown_role
 from canvas.drawing.symbols.registry import symbol
 from canvas.drawing.typeface import width_mm
 from canvas.site.records import Owner, Status
+from canvas.study.codes import codes
 
 _CENTRE = Anchor.CENTRE
 #: Under the stem's mark, else over it.
@@ -26,16 +28,6 @@ CODE_MM = 1.5
 PLAIN_BELOW_MM = 2.2
 #: More codes than this on one map say nothing more.
 MOST_CODES = 1500
-
-
-@dataclass(slots=True)
-class _Heap:
-    """Trees that are drawn alike."""
-
-    xy: list[Path] = field(default_factory=list)
-    crown_m: list[np.ndarray] = field(default_factory=list)
-    mature_m: list[np.ndarray] = field(default_factory=list)
-    ids: list[str] = field(default_factory=list)
 
 
 def _widths(shapes: list[shapely.geometry.base.BaseGeometry]) -> np.ndarray:
@@ -52,36 +44,61 @@ def _key(item: Any, height_m: float | None, crown_m: float) -> tuple[str, str, s
     )
 
 
+class _Row(NamedTuple):
+    """What can be said of a tree whatever the scale."""
+
+    x: float
+    y: float
+    crown_m: float
+    mature_m: float
+    key: tuple[str, str, str, str]
+
+
+def _rows(items: Sequence[Drawn]) -> list[_Row]:
+    stems = shapely.get_coordinates([d.part("stem", "shape") for d in items]).tolist()
+    crowns = _widths([d.part("crown") for d in items]).tolist()
+    mature = _widths([d.part("crown_mature", "crown") for d in items]).tolist()
+    made: list[_Row] = []
+    for drawn, (x, y), crown_m, mature_m in zip(items, stems, crowns, mature, strict=True):
+        item: Any = drawn.item
+        height = item.mature_height_m or item.height_m
+        made.append(_Row(x, y, crown_m, mature_m, _key(item, height, mature_m or crown_m)))
+    return made
+
+
 @symbol("tree", 46, "")
 def draw_trees(items: Sequence[Drawn], pen: Pen) -> None:
     """Draw trees: crown now, ring at maturity, and at the stem a mark that says its status."""
     if not items:
         return
-    stems = shapely.get_coordinates([d.part("stem", "shape") for d in items])
-    crowns = _widths([d.part("crown") for d in items])
-    mature = _widths([d.part("crown_mature", "crown") for d in items])
-    known = codes(getattr(d.item, "species", "") for d in items)
+    rows = rows_of(items, _rows)
+    records = items_of(items)
+    numbers = np.array([row[:4] for row in rows])
+    stems, crowns, mature = numbers[:, :2], numbers[:, 2], numbers[:, 3]
     heaps: dict[tuple[str, str, str, str], list[int]] = defaultdict(list)
-    for i, drawn in enumerate(items):
-        item: Any = drawn.item
-        height = item.mature_height_m or item.height_m
-        heaps[_key(item, height, float(mature[i] or crowns[i]))].append(i)
+    for i, row in enumerate(rows):
+        heaps[row.key].append(i)
     for key, members in heaps.items():
         pick = np.array(members)
         _stamp(pen, key, stems[pick], crowns[pick], mature[pick],
-               tuple(items[i].item.id for i in members))  # fmt: skip
+               tuple(records[i].id for i in members))  # fmt: skip
+    _name(pen, records, numbers)
+
+
+def _name(pen: Pen, records: Sequence[Any], numbers: NDArray[np.float64]) -> None:
+    """Write names; where there is none, the species' code if it fits in the crown."""
+    known = codes(item.species for item in records)
+    widths = {code: width_mm(code, CODE_MM) for code in known.values()}
+    room = 0.95 * pen.mm(1.0) * np.maximum(numbers[:, 2], numbers[:, 3] * 0.6)
     written = 0
-    for i, drawn in enumerate(items):
-        item = drawn.item
-        code = known.get(item.species, "")
-        own = item.name
-        if not own and (not code or written > MOST_CODES):
-            continue
-        x, y = float(stems[i, 0]), float(stems[i, 1])
+    for i, item in enumerate(records):
+        own, code = item.name, known.get(item.species, "")
         if own:
+            x, y = numbers[i, :2].tolist()
             pen.write(x, y, own, 1.7, "leaf", weight=3.5, ident=item.id, tries=_NEAR)
-        elif width_mm(code, CODE_MM) < 0.95 * pen.mm(float(max(crowns[i], mature[i] * 0.6))):
+        elif code and written <= MOST_CODES and widths[code] < room[i]:
             written += 1
+            x, y = numbers[i, :2].tolist()
             pen.write(x, y, code, CODE_MM, "leaf", weight=0.6, ident=item.id, tries=_NEAR)
 
 

@@ -9,11 +9,11 @@ import shapely
 from canvas.drawing.entries import Cap, Fill, Hatch, Stroke
 from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.styles import crossed, stroke_of, tint_of
-from canvas.drawing.symbols.habit import short_code
 from canvas.drawing.symbols.marks import cross_out, name_area, name_line, strew
 from canvas.drawing.symbols.registry import symbol
 from canvas.drawing.symbols.water import long_side_deg
 from canvas.site.elements.vegetation import COVERS
+from canvas.study.codes import short_code
 
 #: Texture by cover: design, spacing, size, weight [mm on paper].
 TEXTURES = {
