@@ -21,6 +21,7 @@ from shapely import MultiPolygon
 
 from canvas.base.errors import InputError
 from canvas.base.grid import Floats, Grid
+from canvas.ground import earth_kernels as kernels
 from canvas.ground.faces import Faces, Held, HeldLine, hold
 from canvas.ground.frames import like_cells
 from canvas.ground.patch import SAME_M, Mask, Patch, region
@@ -141,15 +142,13 @@ def _patch_sample(patch: Patch, x: Floats, y: Floats, otherwise: Floats) -> Floa
 
 def _overlay(ground: Grid, patch: Patch) -> None:
     """Lay a patch over levels on any cells, in place."""
-    window = ground.window(patch.levels.bounds)
-    box = patch.levels.bounds
-    west, south, east, north = ground.bounds
-    if box[0] >= east or box[2] <= west or box[1] >= north or box[3] <= south:
-        return
-    x, y = np.meshgrid(window.x_m(), window.y_m())
-    values = np.where(_within(patch.levels, x, y), _patch_sample(patch, x, y, window.z), window.z)
-    # A window is a view of the grid it was cut from.
-    window.z[...] = values
+    cells = patch.levels
+    kernels.overlay(
+        np.ascontiguousarray(cells.z),
+        *(cells.west_m, cells.north_m, cells.cell_m),
+        *(ground.west_m, ground.north_m, ground.cell_m),
+        ground.z,
+    )
 
 
 def _blocks(base: Grid, cells: Grid) -> tuple[slice, slice, int]:

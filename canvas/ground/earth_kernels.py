@@ -80,6 +80,44 @@ def resample(z, west, north, cell, west_to, north_to, cell_to, out):  # type: ig
             out[i, j] = total
 
 
+@njit(f"void({_GRID}, {_PLACE}, {_PLACE}, {_GRID})", nogil=True, cache=True)
+def overlay(z, west, north, cell, west_to, north_to, cell_to, out):  # type: ignore[no-untyped-def]
+    """Lay levels over others where they have any: bilinear, or the cell's own beside their edge."""
+    rows, cols = z.shape
+    first_r = max(math.floor((north_to - north) / cell_to) - 1, 0)
+    last_r = min(math.ceil((north_to - north + rows * cell) / cell_to) + 1, out.shape[0])
+    first_c = max(math.floor((west - west_to) / cell_to) - 1, 0)
+    last_c = min(math.ceil((west - west_to + cols * cell) / cell_to) + 1, out.shape[1])
+    for i in range(first_r, last_r):
+        y = (north - (north_to - (i + 0.5) * cell_to)) / cell
+        if y < 0.0 or y > rows:
+            continue
+        r = min(max(y - 0.5, 0.0), rows - 1.0)
+        r0 = min(int(r), max(rows - 2, 0))
+        r1, v = min(r0 + 1, rows - 1), r - r0
+        own_r = min(int(y), rows - 1)
+        for j in range(first_c, last_c):
+            x = (west_to + (j + 0.5) * cell_to - west) / cell
+            if x < 0.0 or x > cols:
+                continue
+            own = z[own_r, min(int(x), cols - 1)]
+            if math.isnan(own):
+                continue
+            c = min(max(x - 0.5, 0.0), cols - 1.0)
+            c0 = min(int(c), max(cols - 2, 0))
+            c1, u = min(c0 + 1, cols - 1), c - c0
+            smooth = 0.0
+            if u < 1.0 and v < 1.0:
+                smooth += (1.0 - u) * (1.0 - v) * z[r0, c0]
+            if u > 0.0 and v < 1.0:
+                smooth += u * (1.0 - v) * z[r0, c1]
+            if u < 1.0 and v > 0.0:
+                smooth += (1.0 - u) * v * z[r1, c0]
+            if u > 0.0 and v > 0.0:
+                smooth += u * v * z[r1, c1]
+            out[i, j] = own if math.isnan(smooth) else smooth
+
+
 @njit(f"void(f8[:, ::1], f8[::1], {_PLACE}, f8, {_GRID}, {_GRID}, {_GRID})", nogil=True, cache=True)
 def line_frame(xy, run, west, north, cell, reach, along, aside, past):  # type: ignore[no-untyped-def]
     """Give each cell within `reach` of a line its distance along it and aside (+ to the right).

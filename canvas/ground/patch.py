@@ -80,7 +80,7 @@ class Patch:
 
 def region(cells: Grid, height_m: Floats) -> MultiPolygon:
     """Return where a surface on some cells lies above 0, cut at the 0 line between the cells."""
-    edge = -cells.cell_m
+    edge = -float(cells.cell_m)
     wide = np.full((cells.shape[0] + 2, cells.shape[1] + 2), edge)
     inner = np.where(np.isnan(height_m), edge, height_m)
     wide[1:-1, 1:-1] = np.clip(inner, edge, cells.cell_m)

@@ -47,8 +47,10 @@ class Pool:
     """Water standing at a level: every cell below it that hangs together with the seed."""
 
     level_m: float
-    #: The ground under it, on the window the water touches; NaN where it is dry.
-    bed: Grid
+    #: The ground under and round it, one cell wider than the water.
+    ground: Grid
+    #: Which of its cells are under water.
+    wet: NDArray[np.bool_]
     #: It reaches the edge of the data: there is more of it than is known.
     open: bool
     #: It runs round what was to hold it.
@@ -56,18 +58,17 @@ class Pool:
 
     @property
     def _under(self) -> Floats:
-        return np.ascontiguousarray(self.bed.z[~np.isnan(self.bed.z)])
+        return np.ascontiguousarray(self.ground.z[self.wet])
 
     @property
     def area_m2(self) -> float:
         """Area of the water."""
-        return float((~np.isnan(self.bed.z)).sum()) * self.bed.cell_m**2
+        return float(self.wet.sum()) * self.ground.cell_m**2
 
     @property
     def volume_m3(self) -> float:
         """Volume of the water."""
-        under = self._under
-        return float((self.level_m - under).sum()) * self.bed.cell_m**2
+        return float((self.level_m - self._under).sum()) * self.ground.cell_m**2
 
     @property
     def deepest_m(self) -> float:
@@ -77,7 +78,7 @@ class Pool:
 
     def depth(self) -> Grid:
         """Return depths, NaN where it is dry."""
-        return self.bed.like(self.level_m - self.bed.z)
+        return self.ground.like(np.where(self.wet, self.level_m - self.ground.z, np.nan))
 
     def share_deeper(self, than_m: float) -> float:
         """Return the share of the area deeper than a depth."""
@@ -93,12 +94,13 @@ class Pool:
         at = np.linspace(float(under.min()), self.level_m, levels)
         area, volume = np.empty(levels), np.empty(levels)
         kernels.curve(under, at, area, volume)
-        cell = self.bed.cell_m**2
+        cell = self.ground.cell_m**2
         return StageStorage(at, area * cell, volume * cell)
 
     def edge(self) -> MultiPolygon:
         """Return the water's edge, drawn between the cells where the ground reaches its level."""
-        return region(self.bed, self.level_m - self.bed.z)
+        depth = self.level_m - self.ground.z
+        return region(self.ground, np.where(self.wet, depth, np.minimum(depth, -1e-9)))
 
 
 class Basin:
@@ -167,17 +169,23 @@ class Basin:
             beyond,
         )
         cells = self._queue[:count]
-        _, cols = self.ground.shape
+        rows, cols = self.ground.shape
         g = self.ground
         if count == 0:
-            empty = Grid(np.full((1, 1), np.nan), g.west_m, g.north_m, g.cell_m)
-            return Pool(level_m, empty, False, False)
+            here = Grid(np.full((1, 1), level_m), g.west_m, g.north_m, g.cell_m)
+            return Pool(level_m, here, np.zeros((1, 1), bool), False, False)
         row, col = cells // cols, cells % cols
-        r0, c0 = int(row.min()), int(col.min())
-        bed = np.full((int(row.max()) - r0 + 1, int(col.max()) - c0 + 1), np.nan)
-        bed[row - r0, col - c0] = self._z.reshape(-1)[cells]
-        window = Grid(bed, g.west_m + c0 * g.cell_m, g.north_m - r0 * g.cell_m, g.cell_m)
-        return Pool(level_m, window, edge, escaped)
+        r0, c0 = max(int(row.min()) - 1, 0), max(int(col.min()) - 1, 0)
+        r1, c1 = min(int(row.max()) + 2, rows), min(int(col.max()) + 2, cols)
+        window = Grid(
+            self._z[r0:r1, c0:c1].copy(),
+            g.west_m + c0 * g.cell_m,
+            g.north_m - r0 * g.cell_m,
+            g.cell_m,
+        )
+        wet = np.zeros(window.shape, bool)
+        wet[row - r0, col - c0] = True
+        return Pool(level_m, window, wet, edge, escaped)
 
     def _wall(self, xyz_m: Floats | None) -> tuple[NDArray[np.int64], Floats]:
         """Return the cells a line runs through and its level in each."""

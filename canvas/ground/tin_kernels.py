@@ -277,8 +277,10 @@ def corner_slopes(xy, z, tri, nbr, hard, used, flat, out):  # type: ignore[no-un
         for k in range(3):
             v = tri[t, k]
             for second in range(2):
-                gx, gy, whole = 0.0, 0.0, 0.0
+                gx, gy, whole, round_it = 0.0, 0.0, 0.0, False
                 for way in range(2):
+                    if round_it:
+                        break
                     s = t
                     for _ in range(1000):
                         c = _corner(tri, s, v)
@@ -295,7 +297,8 @@ def corner_slopes(xy, z, tri, nbr, hard, used, flat, out):  # type: ignore[no-un
                         if hard[s, edge]:
                             break
                         s = nbr[s, edge]
-                        if s < 0 or s == t:
+                        round_it = s == t
+                        if s < 0 or round_it:
                             break
                 if whole > 0.0:
                     break

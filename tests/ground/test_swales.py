@@ -80,7 +80,7 @@ def test_a_swale_holds_its_volume_at_any_cell_size(
     """Within 5 % of the section's area times its length, on the patch and on the base grid."""
     hill = plane(200, cell, 0.12, uphill)
     way = np.array([math.cos(math.radians(uphill)), -math.sin(math.radians(uphill))]) * 40
-    line = LineString([(100, 100) - way, (100, 100) + way])
+    line = LineString(100 + np.array([-way, way]))
     works = Works(channel, BANK, sills=(Sill(40, 6, 0.3),))
     made = swale(hill, line, 100.0, works)
     assert made.holds_m3 == pytest.approx(made.by_section_m3, rel=0.05)

@@ -226,9 +226,9 @@ def test_what_cannot_be_is_refused() -> None:
         track(hill, rounded(EAST, 15), line, LEVEL)
     with pytest.raises(InputError):
         Batters(1, 0)
+    off = stations_of(hill, LineString([(500, 500), (600, 500)]), None, 2).profile()
     with pytest.raises(BadData, match="no ground"):
-        off = LineString([(500, 500), (600, 500)])
-        follow_ground(stations_of(hill, off, None, 2).profile(), 0.1)
+        follow_ground(off, 0.1)
 
 
 def test_turning_the_ground_turns_the_track() -> None:
