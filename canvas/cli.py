@@ -199,7 +199,8 @@ def _opened(site: Path, *, write: bool = False) -> Iterator[tuple[Session, Study
         for notice in session.notices:
             click.echo(notice, err=True)
         land = Land.load(session.plan, session.folder)
-        if land.trouble:
+        told = " ".join(session.notices)
+        if land.trouble and not (land.ground is not None and land.ground.file in told):
             click.echo(land.trouble, err=True)
         yield session, Study(session.plan, land)
 
@@ -336,6 +337,13 @@ def map_verb(site: Path, kind: str, out: Path, month: int) -> None:
     from canvas.exchange.rasters import write_grid
     from canvas.study.maps import map_kind
 
+    if out.suffix.lower() not in (".tif", ".tiff"):
+        raise BadData(
+            f"a map is written as a GeoTIFF, not “{out.suffix}”",
+            where=out.name,
+            remedy="Name it .tif or .tiff.",
+        )
+    _folder_there(out)
     with _opened(site) as (_, study):
         options = {"month": float(month)} if map_kind(kind).by_month else {}
         answer = study.map(kind, **options)
@@ -350,17 +358,64 @@ def map_verb(site: Path, kind: str, out: Path, month: int) -> None:
 @click.option("--paper", default="A3", help="A4 to A0, or a US size. Default A3.")
 @click.option("--scale", type=float, help="The n of 1:n; left out: the best round scale.")
 @click.option("--portrait", is_flag=True, help="Upright; left out: on its long side.")
-def sheet(site: Path, out: Path, paper: str, scale: float | None, portrait: bool) -> None:
+@click.option("--phase", default="", help="As built up to this phase, by its name or number.")
+@click.option("--contours", type=float, metavar="M", help="Interval of contours [m]; 0: none.")
+@click.option("--mono", is_flag=True, help="For black-and-white printers.")
+def sheet(
+    site: Path,
+    out: Path,
+    paper: str,
+    scale: float | None,
+    portrait: bool,
+    phase: str,
+    contours: float | None,
+    mono: bool,
+) -> None:
     """Print the plan sheet of SITE to OUT (.pdf or .png) at true scale."""
     from canvas.paint.export import write_sheet
     from canvas.sheets.plan_sheet import SheetOptions, plan_sheet
+    from canvas.site.facts import Picture
 
-    with _opened(site) as (session, study):
-        options = SheetOptions(paper=paper, landscape=not portrait, scale=scale)
+    _folder_there(out)
+    palette = "mono" if mono else "paper"
+    with _opened(site) as (session, whole):
+        study = whole.at_phase(_phase(whole, phase)) if phase else whole
+        options = SheetOptions(
+            paper=paper, landscape=not portrait, scale=scale, contours_m=contours, palette=palette
+        )
         pages = plan_sheet(study, options, folder=session.folder)
-        written = write_sheet(pages, out)
+        written = write_sheet(pages, out, palette=palette)
+        told = " ".join((*session.notices, study.land.trouble))
+        pictures = session.plan.of(Picture)
+    missing = tuple(f"The picture “{p.name}”" for p in pictures if p.file in told)
+    for note in pages[0].notes:
+        if note.rstrip(".") not in told and not note.startswith(missing):
+            click.echo(note, err=True)
     for file in written:
         click.echo(f"The plan sheet is in {file}")
+
+
+def _folder_there(out: Path) -> None:
+    """Say at once, not after long work, that what is to be written has nowhere to go."""
+    if not out.parent.is_dir():
+        raise BadData(
+            f"the folder {out.parent} does not exist",
+            where=out.name,
+            remedy="Make it first, or name another.",
+        )
+
+
+def _phase(study: Study, words: str) -> str:
+    """Return the identity of a phase by its name or its number in the order of building."""
+    phases = study.plan.phases()
+    for number, phase in enumerate(phases, 1):
+        if words.strip().casefold() in (phase.name.casefold(), str(number), phase.id):
+            return phase.id
+    names = "; ".join(f"{number}: {phase.name}" for number, phase in enumerate(phases, 1))
+    raise BadData(
+        f"no phase is called “{words}”",
+        remedy=f"Phases: {names}." if phases else "The site has no phases.",
+    )
 
 
 @main.command(epilog=_example("hillwright export ~/land/kestrel_rise trees.gpx --kind tree"))
@@ -401,10 +456,12 @@ def import_verb(site: Path, file: Path, kind: str, crs: str, layer: str) -> None
 
 
 def _tell_brought(brought: Brought) -> None:
+    from canvas.exchange.incoming import told
+
     click.echo(f"Brought in: {brought.count}")
     _tell_notes(brought)
-    for skipped in brought.skipped:
-        click.echo(f"Left out, {skipped.place}: {skipped.why}", err=True)
+    for line in told(brought.skipped):
+        click.echo(f"Left out, {line}", err=True)
 
 
 def _tell_notes(brought: Brought) -> None:

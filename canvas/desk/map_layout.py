@@ -176,7 +176,7 @@ def _findings(study: Study, look: Look) -> tuple[Layer, ...]:
     if not look.findings or "findings" in look.hidden_layers:
         return ()
     try:
-        return (finding_layer(study, study.findings(), look),)
+        return (finding_layer(study.findings(), look),)
     except UserError:
         # Whoever asked for the study tells the person; the plan can still be seen.
         return ()

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QApplication, QComboBox, QHeaderView, QVBoxLayout
+from PySide6.QtWidgets import QApplication, QComboBox, QHeaderView, QVBoxLayout, QWidget
 
-from canvas.base.fact import Fact
 from canvas.base.quantity import UnitSystem
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, fill_table, row, small, table
-from canvas.desk.wording import called
-from canvas.site.plan import Plan
-from canvas.site.records import Element, element_kinds, kind
+from canvas.desk.parts import button, fill_table, small, table
+from canvas.site.records import element_kinds, kind
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
+    from canvas.study.book import Table
     from canvas.study.study import Study
 
 #: As many rows are listed; more are counted.
 MOST = 2000
-#: Facts that place an element rather than measure it: not worth a column.
-PLACING = {"east_m", "north_m", "lon_deg", "lat_deg"}
+#: Before the titles of the schedules a sheet prints, to tell them from kinds.
+PRINTED = "printed:"
 
 
 class SchedulePage(Page):
@@ -39,17 +37,23 @@ class SchedulePage(Page):
         self._idents: list[str] = []
         self._asked: object = None
         self._kinds: tuple[str, ...] = ()
+        self._titles: tuple[str, ...] = ()
         self.which = QComboBox()
         self.which.setAccessibleName("Which schedule")
+        self.which.setMinimumWidth(230)
         self.which.activated.connect(lambda _i: self.refresh())
+        self._copy_it = button("Copy the table", self._copy)
         self.table = table(("Name",), name="Schedule")
         self.table.itemSelectionChanged.connect(self._picked)
         self._note = small()
         box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
-        box.addLayout(row(self.which, None, button("Copy the table", self._copy)))
+        box.setContentsMargins(12, 8, 12, 10)
         box.addWidget(self.table, 1)
         box.addWidget(self._note)
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer which schedule, and the table to be taken along."""
+        return self.which, self._copy_it
 
     def refresh(self) -> None:
         """Show the chosen schedule as the plan stands."""
@@ -65,6 +69,8 @@ class SchedulePage(Page):
             self.which.addItem("Everything, counted", "")
             for key in kinds:
                 self.which.addItem(kind(key).plural, key)
+            for title in self._titles:
+                self.which.addItem(f"As printed: {title}", PRINTED + title)
             self.which.setCurrentIndex(max(self.which.findData(chosen), 0))
         key = self.which.currentData() or ""
         token = (key, bench.study_revision, bench.units)
@@ -72,13 +78,31 @@ class SchedulePage(Page):
             return
         self._asked = token
         units = bench.units
-        if key:
-            self._lane.ask(lambda _p: _of_kind(study, key, units), self._show)
-        else:
-            self._show(_counted(study.plan))
 
-    def _show(self, got: tuple[list[str], list[list[str]], list[str]]) -> None:
-        heads, rows, idents = got
+        def work(_progress: Any) -> tuple[tuple[str, ...], Table]:
+            printed = _printed(study, units)
+            shown = printed.get(key.removeprefix(PRINTED)) or _table(study, key, units)
+            return tuple(printed), shown
+
+        self._lane.ask(work, lambda got: self._show(*got))
+
+    def _offer(self, titles: tuple[str, ...]) -> None:
+        """Offer the schedules a sheet prints after those of kinds."""
+        if titles == self._titles:
+            return
+        chosen, self._titles = self.which.currentData(), titles
+        for at in range(self.which.count() - 1, -1, -1):
+            if str(self.which.itemData(at) or "").startswith(PRINTED):
+                self.which.removeItem(at)
+        for title in titles:
+            self.which.addItem(f"As printed: {title}", PRINTED + title)
+        self.which.setCurrentIndex(max(self.which.findData(chosen), 0))
+
+    def _show(self, titles: tuple[str, ...], made: Table) -> None:
+        self._offer(titles)
+        heads = [column.heading for column in made.columns]
+        rows = [list(line.cells) for line in made.lines]
+        idents = [line.ident for line in made.lines]
         self.table.blockSignals(True)
         self.table.setColumnCount(len(heads))
         self.table.setHorizontalHeaderLabels(heads)
@@ -122,42 +146,19 @@ def _figure(words: str) -> bool:
     return words == "–" or words[:1].isdigit() or words[:2].lstrip("-−")[:1].isdigit()
 
 
-def _counted(plan: Plan) -> tuple[list[str], list[list[str]], list[str]]:
-    """Return how many there are of each kind, by status."""
-    rows = []
-    for key, each in element_kinds().items():
-        items = [i for i in plan.of_kind(key) if isinstance(i, Element)]
-        if items:
-            there = sum(1 for i in items if i.status in ("existing", "built"))
-            wanted = sum(1 for i in items if i.status == "proposed")
-            going = sum(1 for i in items if i.status == "remove")
-            rows.append([each.plural, str(len(items)), str(there), str(wanted), str(going)])
-    return ["Kind", "All", "There now", "Proposed", "To go"], rows, [""] * len(rows)
+def _printed(study: Study, units: UnitSystem) -> dict[str, Table]:
+    """Return the schedules a sheet prints, by title; called in the worker."""
+    from canvas.study.counts import phase_table
+    from canvas.study.schedules import schedules
+
+    phases = phase_table(study)
+    return {t.title: t for t in (*([phases] if phases else ()), *schedules(study, units))}
 
 
-def _of_kind(
-    study: Study, key: str, units: UnitSystem
-) -> tuple[list[str], list[list[str]], list[str]]:
-    """Return heads, rows and identities of a kind's schedule; called in the worker."""
-    items = [i for i in study.plan.of_kind(key) if isinstance(i, Element)][:MOST]
-    facts = {item.id: study.facts(item.id) for item in items}
-    columns: dict[str, Fact] = {}
-    for some in facts.values():
-        for fact in some:
-            if fact.key not in PLACING:
-                columns.setdefault(fact.key, fact)
-    keys = list(columns)[:7]
-    phases = {p.id: p.name for p in study.plan.phases()}
-    status = kind(key).spec("status")
-    heads = ["Name", *(_head(columns[k]) for k in keys), "Status", "Phase"]
-    rows = []
-    for item in items:
-        mine = {fact.key: fact for fact in facts[item.id]}
-        figures = [mine[k].shown(units) if k in mine else "–" for k in keys]
-        tail = [status.label_of(item.status), phases.get(item.phase, "–")]
-        rows.append([called(item), *figures, *tail])
-    return heads, rows, [item.id for item in items]
+def _table(study: Study, key: str, units: UnitSystem) -> Table:
+    """Return the schedule of one kind, or how many there are of each; called in the worker."""
+    from canvas.study.counts import counts_table, kind_table
 
-
-def _head(fact: Fact) -> str:
-    return f"{fact.label} {fact.basis}".strip()
+    if not key or key.startswith(PRINTED):
+        return counts_table(study)
+    return kind_table(study, key, units, MOST)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,16 +17,16 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QSizePolicy,
-    QVBoxLayout,
     QWidget,
 )
 
 from canvas.base.errors import BadData, UserError
-from canvas.base.quantity import UnitSystem, read_number
+from canvas.base.quantity import UnitSystem, read_number, shown
 from canvas.desk.bench import Bench
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, icon_button, label, row
+from canvas.desk.parts import button, icon_button, label, row, scrolling
 from canvas.desk.theme import inks
+from canvas.desk.tiles import spread
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -37,6 +38,8 @@ PREVIEW_PX_MM = 4.0
 MOST_PX = 3600
 #: Waiting this long after a change before the preview is made again [ms].
 PAUSE_MS = 350
+#: Width of the choices beside the preview [pixels].
+FORM_WIDTH = 400
 
 
 class Preview(QWidget):
@@ -51,7 +54,7 @@ class Preview(QWidget):
         self.setAccessibleName("Preview of the sheet; Space enlarges it")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumHeight(180)
+        self.setMinimumHeight(120)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setToolTip("Click to enlarge, or to see the whole sheet")
 
@@ -144,7 +147,7 @@ class SheetPage(Page):
         self._asked: object = None
         self._controls()
         self.preview = Preview(desk.bench)
-        self.words = label("", "quiet", wrap=False)
+        self.words = label("", "quiet")
         self._wait = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._wait.timeout.connect(self._ask)
         theme = desk.bench.theme
@@ -152,13 +155,15 @@ class SheetPage(Page):
         self._after = icon_button("right", "Next page", lambda: self._turn(1), theme)
         self.pdf = button("Save as PDF…", self._save_pdf, look="main")
         self.png = button("Save as PNG…", self._save_png)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
-        box.setSpacing(8)
-        box.addLayout(self._form())
-        box.addWidget(self.preview, 1)
-        box.addLayout(row(self.words, None, self._before, self._after))
-        box.addLayout(row(None, self.png, self.pdf))
+        left = QWidget()
+        left.setLayout(self._form())
+        form = scrolling(left)
+        form.setFixedWidth(FORM_WIDTH)
+        spread(self, (form, 0), (self.preview, 1))
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer the pages, what is to be said of them, and the ways out."""
+        return self.pdf, self.png, self._before, self._after, self.words
 
     def _controls(self) -> None:
         from canvas.sheets.papers import PAPERS
@@ -176,6 +181,12 @@ class SheetPage(Page):
         self.scale = QComboBox()
         self.scale.setEditable(True)
         self.scale.setAccessibleName("Scale: choose, or type the n of 1:n")
+        self.contours = QComboBox()
+        self.contours.setEditable(True)
+        self.contours.setAccessibleName("Contours: choose, or type their interval")
+        self.phase = QComboBox()
+        self.phase.setAccessibleName("Phase the sheet shows the plan built up to")
+        self._phases: tuple[tuple[str, str], ...] | None = None
         self.title_line = QLineEdit("Plan")
         self.title_line.setAccessibleName("Title of the sheet")
         self.notes = QPlainTextEdit()
@@ -187,9 +198,11 @@ class SheetPage(Page):
         self.tables = QCheckBox("Schedules")
         self.tables.setChecked(True)
         self._fill_scales()
-        for combo in (self.paper, self.way):
+        self._fill_contours()
+        for combo in (self.paper, self.way, self.phase):
             combo.currentIndexChanged.connect(lambda _i: self._changed())
         self.scale.currentTextChanged.connect(lambda _t: self._changed())
+        self.contours.currentTextChanged.connect(lambda _t: self._changed())
         self.title_line.textChanged.connect(lambda _t: self._changed())
         self.notes.textChanged.connect(self._changed)
         for check in (self.mono, self.tables):
@@ -205,12 +218,42 @@ class SheetPage(Page):
                 words = f"1\" = {n / 12:.0f}'" if units is UnitSystem.US else f"1:{n:.0f}"
                 self.scale.addItem(words, n)
 
+    def _fill_contours(self) -> None:
+        how = shown("m", self._desk.bench.units)
+        values = (1, 2, 5, 10, 20, 50) if how.symbol == "ft" else (0.25, 0.5, 1, 2, 5, 10)
+        self.contours.addItem("As on the map", None)
+        self.contours.addItem("None", 0.0)
+        for value in values:
+            self.contours.addItem(f"{value:g} {how.symbol}", value / how.factor)
+
+    def _fill_phases(self) -> None:
+        """Offer the phases there are; the one the map shows comes chosen."""
+        bench = self._desk.bench
+        plan = bench.plan
+        if plan is None:
+            return
+        phases = tuple((p.id, p.name or f"Phase {n}") for n, p in enumerate(plan.phases(), 1))
+        if phases == self._phases:
+            return
+        chosen = bench.at if self._phases is None else self.phase.currentData()
+        self._phases = phases
+        self.phase.blockSignals(True)
+        self.phase.clear()
+        self.phase.addItem("The whole plan", "")
+        for ident, name in phases:
+            self.phase.addItem(f"Built up to: {name}", ident)
+        self.phase.setCurrentIndex(max(self.phase.findData(chosen), 0))
+        self.phase.setEnabled(bool(phases))
+        self.phase.blockSignals(False)
+
     def _form(self) -> QFormLayout:
         form = QFormLayout()
         form.setVerticalSpacing(5)
         form.addRow("Title", self.title_line)
         form.addRow("Paper", row(self.paper, self.way))
         form.addRow("Scale", self.scale)
+        form.addRow("Contours", self.contours)
+        form.addRow("Shows", self.phase)
         form.addRow("Notes", self.notes)
         form.addRow("", row(self.mono, self.tables, None))
         return form
@@ -224,6 +267,15 @@ class SheetPage(Page):
             return float(value) if value is not None else None
         return read_number(self.scale.currentText().rpartition(":")[2])
 
+    def _interval(self) -> float | None:
+        words = self.contours.currentText().strip()
+        at = self.contours.findText(words)
+        if at >= 0:
+            value = self.contours.itemData(at)
+            return float(value) if value is not None else None
+        how = shown("m", self._desk.bench.units)
+        return read_number(words.removesuffix(how.symbol)) / how.factor
+
     def _options(self) -> SheetOptions:
         from canvas.sheets.plan_sheet import SheetOptions
 
@@ -233,6 +285,7 @@ class SheetPage(Page):
             paper=self.paper.currentText(),
             landscape=bool(self.way.currentData()),
             scale=self._scale(),
+            contours_m=self._interval(),
             title=self.title_line.text().strip() or "Plan",
             notes=notes,
             schedules=self.tables.isChecked(),
@@ -243,6 +296,7 @@ class SheetPage(Page):
     def refresh(self) -> None:
         """Lay the sheet out again when the plan or what the map shows has changed."""
         bench = self._desk.bench
+        self._fill_phases()
         token = (bench.study, bench.look, bench.units)
         if token != self._asked:
             self._asked = token
@@ -268,12 +322,14 @@ class SheetPage(Page):
             self.words.setText(trouble.what)
             return
         folder = session.folder
+        phase = str(self.phase.currentData() or "")
         self.words.setText("Being laid out…")
 
         def work(_progress: Any) -> Any:
             from canvas.sheets.plan_sheet import plan_sheet
 
-            pages = plan_sheet(study, options, folder=folder)
+            asked = study if study.at == phase else study.at_phase(phase)
+            pages = plan_sheet(asked, options, folder=folder)
             return pages, [_pictured(page, options.palette) for page in pages]
 
         self._lane.ask(work, lambda got: self._show(*got), self._failed)
@@ -298,7 +354,8 @@ class SheetPage(Page):
         many = len(self._pages)
         first = self._pages[0]
         scale = f"1:{first.frames[0].scale:g}" if first.frames else ""
-        self.words.setText(f"Sheet {self._number + 1} of {many} · {scale}")
+        notes = first.notes if self._number == 0 else ()
+        self.words.setText("\n".join((f"Sheet {self._number + 1} of {many} · {scale}", *notes)))
         self._before.setEnabled(self._number > 0)
         self._after.setEnabled(self._number < many - 1)
 
