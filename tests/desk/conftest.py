@@ -7,9 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+import shapely
+from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QFileDialog,
+    QLabel,
+    QLineEdit,
+    QTableWidget,
+    QWidget,
+)
 from shapely.geometry import LineString, Point, Polygon
 
 from canvas.base.grid import Grid
@@ -24,6 +33,8 @@ from canvas.site.records import Element, kind
 from canvas.site.session import Session
 
 WEST, SOUTH = 560_000.0, 5_850_000.0
+Place = tuple[float, float]
+Held = Qt.KeyboardModifier
 
 
 class Hand:
@@ -32,6 +43,8 @@ class Hand:
     def __init__(self, qtbot, window: DeskWindow) -> None:
         self.qtbot = qtbot
         self.window = window
+        #: Place on the ground that places on the map are told from [m].
+        self.origin = (WEST, SOUTH)
 
     def settle(self) -> None:
         """Wait until the desk has answered everything asked of it."""
@@ -67,13 +80,16 @@ class Hand:
         for words in sequence:
             QTest.keySequence(widget, words)
 
-    def named(self, words: str, inside: QWidget | None = None) -> QWidget:
+    def named(self, words: str, inside: QWidget | None = None, *, begins: bool = False) -> QWidget:
         """Return the one visible widget with an accessible name, once it is there."""
         root = inside if inside is not None else self.window
 
+        def fits(widget: QWidget) -> bool:
+            name = widget.accessibleName()
+            return (name.startswith(words) if begins else name == words) and widget.isVisible()
+
         def found() -> list[QWidget]:
-            every = root.findChildren(QWidget)
-            return [w for w in every if w.accessibleName() == words and w.isVisible()]
+            return [w for w in root.findChildren(QWidget) if fits(w)]
 
         def one() -> None:
             assert len(found()) == 1, f"{len(found())} visible widgets are called “{words}”"
@@ -87,6 +103,211 @@ class Hand:
         found = QApplication.activeModalWidget()
         assert found is not None
         return found
+
+    def words(self, widget: QWidget | None = None) -> str:
+        """Return every word on the visible labels of a widget, plain spaces for narrow ones."""
+        root = widget if widget is not None else self.window
+        shown = (w.text() for w in root.findChildren(QLabel) if w.isVisible())
+        return "\n".join(shown).replace("\xa0", " ").replace("\u202f", " ")
+
+    def act(self, key: str) -> None:
+        """Do an action by its shortcut, on the map."""
+        QApplication.processEvents()
+        action = self.window.actions_[key]
+        assert action.isEnabled(), f"{key} is off"
+        self.keys(self.window.map, self.window.actions_.records[key].shortcut)
+        QApplication.processEvents()
+
+    def choose(self, combo: QComboBox, words: str) -> None:
+        """Choose the line of a list that begins with some words, by the arrow keys."""
+        combo.setFocus()
+        ways = (Qt.Key.Key_Down,) * combo.count() + (Qt.Key.Key_Up,) * combo.count()
+        for way in ways:
+            if combo.currentText().replace("\xa0", " ").startswith(words):
+                return
+            QTest.keyClick(combo, way)
+        assert combo.currentText().replace("\xa0", " ").startswith(words), words
+
+    def row(self, table: QTableWidget, at: int) -> None:
+        """Click a row of a table."""
+        item = table.item(at, 0)
+        assert item is not None
+        table.scrollToItem(item)
+        self.click(table.viewport(), table.visualItemRect(item).center())
+
+    def file_box(self, press: Callable[[], None], path: Path) -> None:
+        """Press what asks for a file, type a path into the box that comes, and accept it."""
+        done: list[Path] = []
+
+        def answer() -> None:
+            box = QApplication.activeModalWidget()
+            if not isinstance(box, QFileDialog):
+                QTimer.singleShot(50, answer)
+                return
+            line = box.findChild(QLineEdit, "fileNameEdit")
+            assert line is not None
+            QTest.keyClick(line, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+            QTest.keyClicks(line, str(path))
+            QTest.keyClick(line, Qt.Key.Key_Return)
+            done.append(path)
+
+        QTimer.singleShot(50, answer)
+        press()
+        assert done == [path], "no box asked for a file"
+
+    # -- the map --------------------------------------------------------------------------------
+
+    def at(self, x: float, y: float) -> QPoint:
+        """Return the pixel of a place told from the origin [m]; it must be in view."""
+        place = self.window.map
+        spot = place.screen_of(self.origin[0] + x, self.origin[1] + y).toPoint()
+        assert place.rect().contains(spot), f"{x}, {y} is out of view"
+        return spot
+
+    def put_pointer(self, x: float, y: float) -> None:
+        """Move the pointer over a place on the map."""
+        QTest.mouseMove(self.window.map, self.at(x, y) + QPoint(1, 1))
+        QTest.mouseMove(self.window.map, self.at(x, y))
+
+    def put(self, x: float, y: float, held: Held = Held.AltModifier) -> None:
+        """Click a place on the map; Alt keeps the pointer from being drawn to things nearby."""
+        spot = self.at(x, y)
+        QTest.mouseMove(self.window.map, spot)
+        QTest.mouseClick(self.window.map, Qt.MouseButton.LeftButton, held, spot)
+
+    def drag(self, start: Place, end: Place, held: Held = Held.NoModifier) -> None:
+        """Press on the map, move in steps, let go."""
+        place, left = self.window.map, Qt.MouseButton.LeftButton
+        QTest.mouseMove(place, self.at(*start))
+        QTest.mousePress(place, left, held, self.at(*start))
+        for share in (0.3, 0.7, 1.0):
+            x, y = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+            QTest.mouseMove(place, self.at(x, y))
+        QTest.mouseRelease(place, left, held, self.at(*end))
+        QApplication.processEvents()
+
+    def key(self, *keys: Qt.Key, held: Held = Held.NoModifier) -> None:
+        """Press keys where the keyboard is."""
+        for key in keys:
+            QTest.keyClick(QApplication.focusWidget() or self.window.map, key, held)
+
+    def say(self, words: str) -> None:
+        """Type at the map as a person does: the first key opens the box, Enter ends."""
+        for letter in words:
+            QTest.keyClicks(QApplication.focusWidget() or self.window.map, letter)
+        self.key(Qt.Key.Key_Return)
+
+    def pick(self, *spots: Place) -> None:
+        """Choose with the empty hand what lies on top at places on the map."""
+        if self.window.bench.selection:
+            # A click on what is chosen already would choose what lies beneath.
+            self.act("select.none")
+        for number, spot in enumerate(spots):
+            self.put(*spot, Held.ShiftModifier if number else Held.NoModifier)
+        self.settle()
+
+    def draw(self, kind_key: str, *spots: Place) -> str:
+        """Draw one element by its action and clicks; the hand is empty after; return who it is."""
+        before = {item.id for item in self.window.bench.plan.elements()}
+        self.act(f"draw.{kind_key}")
+        for spot in spots:
+            self.put(*spot)
+        if self.window.bench.tool is not None and self.window.bench.tool.busy:
+            self.key(Qt.Key.Key_Return)
+        self.settle()
+        self.key(Qt.Key.Key_Escape)
+        assert self.window.bench.tool is None
+        made = [i.id for i in self.window.bench.plan.elements() if i.id not in before]
+        assert len(made) == 1, f"{len(made)} came of drawing one {kind_key}"
+        return made[0]
+
+    def local(self, ident: str) -> list[list[float]]:
+        """Return an element's corners, told from the origin [m]."""
+        found = shapely.get_coordinates(self.window.bench.plan.element(ident).geometry)
+        return (found - self.origin).round(6).tolist()
+
+    # -- beginning ------------------------------------------------------------------------------
+
+    def begin(self, folder: Path, name: str = "Test hill", crs: str = "7854") -> None:
+        """Begin a site by its dialog."""
+        self.keys(self.window, "Ctrl+N")
+        dialog = self.dialog()
+        QTest.keyClicks(self.named("Name of the site", dialog), name)
+        self.type(self.named("Folder of the site", dialog), str(folder))
+        self.type(self.named("Coordinate system", dialog), crs)
+        QTest.keyClicks(self.named("Heights datum", dialog), "AHD")
+        self.click(self.named("Begin", dialog))
+        self.opened(folder)
+
+    def opened(self, folder: Path) -> None:
+        """Wait until a site is open."""
+        bench = self.window.bench
+        self.qtbot.waitUntil(
+            lambda: bench.session is not None and bench.session.folder == folder, timeout=5000
+        )
+        self.settle()
+
+    def type_boundary(self, *legs: str, start: Place = (0.0, 200.0)) -> None:
+        """Type a boundary from its title; unless told, a square of 200 m."""
+        self.act("in.legs")
+        dialog = self.dialog()
+        box = self.named("Legs: bearing and distance, one a line", dialog)
+        box.setFocus()
+        for line in legs or ("90 200", "180 200", "270 200", "0 200"):
+            QTest.keyClicks(box, line)
+            QTest.keyClick(box, Qt.Key.Key_Return)
+        east, north = self.origin[0] + start[0], self.origin[1] + start[1]
+        self.type(self.named("East of corner 1", dialog), f"{east}")
+        self.type(self.named("North of corner 1", dialog), f"{north}")
+        self.click(self.named("Make it the boundary", dialog))
+        self.settle()
+        self.act("view.fit")
+        self.act("select.none")
+        self.settle()
+
+    def bring_ground(self, path: Path) -> None:
+        """Bring heights in metres in by their dialog."""
+        self.act("in.ground")
+        dialog = self.dialog()
+        line = self.named("Heights to bring in", dialog)
+        QTest.keyClicks(line, str(path))
+        QTest.keyClick(line, Qt.Key.Key_Return)
+        unit = self.named("Heights are in", dialog)
+        unit.setFocus()
+        QTest.keyClick(unit, Qt.Key.Key_Down)
+        main = self.named("Read it", dialog)
+        self.qtbot.waitUntil(main.isEnabled, timeout=20_000)
+        self.click(main)
+        self.qtbot.waitUntil(lambda: main.text() == "Stand the plan on it", timeout=30_000)
+        self.type(self.named("Vertical accuracy", dialog), "0.1")
+        self.click(main)
+        plan = self.window.bench
+        self.qtbot.waitUntil(lambda: bool(plan.plan.of_kind("ground")), timeout=20_000)
+        self.settle()
+
+    def bring_picture(self, path: Path, crs: str = "7854") -> None:
+        """Bring an aerial with a world file in by its dialog."""
+        self.act("in.aerial")
+        dialog = self.dialog()
+        line = self.named("Picture to bring in", dialog)
+        QTest.keyClicks(line, str(path))
+        QTest.keyClick(line, Qt.Key.Key_Return)
+        self.qtbot.waitUntil(lambda: "cells" in self.words(dialog), timeout=20_000)
+        self.type(self.named("Coordinate system", dialog), crs)
+        main = self.named("Bring it in", dialog)
+        self.qtbot.waitUntil(main.isEnabled, timeout=20_000)
+        self.click(main)
+        bench = self.window.bench
+        self.qtbot.waitUntil(lambda: bool(bench.plan.of_kind("picture")), timeout=30_000)
+        self.settle()
+
+
+@pytest.fixture
+def land(desk: DeskWindow, hand: Hand, tmp_path: Path) -> DeskWindow:
+    """The desk with a site begun from nothing by mouse and keyboard: a square of 200 m, no more."""
+    hand.begin(tmp_path / "land")
+    hand.type_boundary()
+    return desk
 
 
 @pytest.fixture
