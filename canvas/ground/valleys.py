@@ -18,6 +18,9 @@ from canvas.ground.flow import LEAVES, Flow, flow
 #: A valley's or ridge's sides rise or fall at least so much on the mean (rise over run). Common
 #: practice, no source.
 LEAST_SIDES = 0.03
+#: How far away a valley's and a ridge's sides are looked at: crests are broad and round where
+#: valleys are narrow. Common practice, no source.
+VALLEY_M, RIDGE_M = 15.0, 30.0
 #: The upper slope is steeper than the lower by more than this at a keypoint (rise over run).
 #: Common practice, no source.
 LEAST_BREAK = 0.05
@@ -132,16 +135,15 @@ def valley_lines(
     found: Flow,
     least_area_m2: float,
     least_sides: float = LEAST_SIDES,
-    across_m: float = 0.0,
+    across_m: float = VALLEY_M,
     least_length_m: float = 0.0,
 ) -> tuple[TerrainLine, ...]:
     """Return where drainage lines run between rising sides.
 
     On an even slope every cell's water gathers downhill too, but no valley holds it. The sides
-    are looked at `across_m` away (by default three cells, 5 m at least) and must rise
-    `least_sides` on their mean; stretches shorter than `least_length_m` (by default four times
-    that distance) are left out. The area tells which valleys count; each is followed up as far as
-    its sides rise half as much as further down.
+    are looked at `across_m` away (three cells at least) and must rise `least_sides` on their mean;
+    stretches shorter than `least_length_m` (by default three times that distance) are left out.
+    The area tells which valleys count; each is followed up as far as its sides rise half as much as further down.
     """
     return _between_sides(found, found.ground, least_area_m2, least_sides, across_m, least_length_m)
 
@@ -150,7 +152,7 @@ def ridge_lines(
     ground: Grid,
     least_area_m2: float,
     least_sides: float = LEAST_SIDES,
-    across_m: float = 0.0,
+    across_m: float = RIDGE_M,
     least_length_m: float = 0.0,
 ) -> tuple[TerrainLine, ...]:
     """Return where the ground falls away on both sides: the valleys of the ground turned over.
@@ -165,8 +167,8 @@ def ridge_lines(
 def _between_sides(
     found: Flow, ground: Grid, area_m2: float, least: float, across_m: float, length_m: float
 ) -> tuple[TerrainLine, ...]:
-    across = across_m or max(3 * ground.cell_m, 5.0)
-    shortest, near = length_m or 4 * across, max(round(across / ground.cell_m), 1)
+    across = max(across_m, 3 * ground.cell_m)
+    shortest, near = length_m or 3 * across, max(round(across / ground.cell_m), 1)
     lines = []
     for stem in _stems(found, area_m2):
         xy = _centres(ground, stem.cells)

@@ -52,13 +52,20 @@ def test_whole_flow(benchmark: BenchmarkFixture, side: int, within_s: float) -> 
         reference = theirs(ground)
         times.append(time.perf_counter() - start)
     found = benchmark.pedantic(flow, (ground,), rounds=7, warmup_rounds=1)
+    # Of processor time: what both cores spent, whoever else is at work on them.
+    spent = []
+    for _ in range(5):
+        start = time.process_time()
+        flow(ground)
+        spent.append(time.process_time() - start)
     assert np.array_equal(found.filled.z, reference[0])
     assert found.count.sum() > 0
     least = benchmark.stats["min"]
     benchmark.extra_info["ns for each cell"] = least * 1e9 / side**2
     benchmark.extra_info["times faster than pyflwdir"] = min(times) / least
     assert min(times) / least >= 3
-    assert least < within_s
+    benchmark.extra_info["seconds of processor time"] = min(spent)
+    assert min(spent) < within_s
 
 
 def test_click(benchmark: BenchmarkFixture, million: Grid) -> None:

@@ -77,7 +77,7 @@ def test_a_valleys_floor_and_a_roofs_ridge() -> None:
     assert np.diff(np.array(found[0].line.coords)[:, 1]).max() < 0
     assert ridge_lines(grid, 1000) == ()
     roof = grid.like(-0.25 * np.abs(x - 40.5) + 0.05 * y)
-    ridge = ridge_lines(roof, 1000)
+    ridge = ridge_lines(roof, 1000, across_m=15)
     assert len(ridge) == 1
     assert np.all(np.array(ridge[0].line.coords)[2:, 0] == 40.5)
     # A ridge's line runs uphill.
@@ -90,8 +90,8 @@ def test_a_ridge_runs_on_over_its_tops_and_saddles() -> None:
     crest = 5 * np.sin(2 * np.pi * y / 80)
     grid = base.like(60 + crest - 0.4 * np.abs(x - 60.5))
     # The tops send gentler spurs down both sides, which are ridges too.
-    assert len(ridge_lines(grid, 800)) > 2
-    lines = [each.line for each in ridge_lines(grid, 800, least_sides=0.2)]
+    assert len(ridge_lines(grid, 800, across_m=5)) > 2
+    lines = [each.line for each in ridge_lines(grid, 800, least_sides=0.2, across_m=5)]
     along = LineString([(60.5, 35), (60.5, 205)])
     # Nearly all of the crest, across both saddles, is found and nothing off it.
     covered = sum(line.buffer(1).intersection(along).length for line in lines)
