@@ -143,7 +143,8 @@ def valley_lines(
     On an even slope every cell's water gathers downhill too, but no valley holds it. The sides
     are looked at `across_m` away (three cells at least) and must rise `least_sides` on their mean;
     stretches shorter than `least_length_m` (by default three times that distance) are left out.
-    The area tells which valleys count; each is followed up as far as its sides rise half as much as further down.
+    The area tells which valleys count; each is followed up as far as its sides rise half as much
+    as further down.
     """
     return _between_sides(found, found.ground, least_area_m2, least_sides, across_m, least_length_m)
 
