@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, TypeVar, cast
 
+from canvas.site.records import Element
+
 A = TypeVar("A")
+#: Answers about elements that have gone are dropped once there are so many more than elements.
+SPARE = 2000
 
 Read = tuple[Hashable, object]
 
@@ -16,6 +21,16 @@ Read = tuple[Hashable, object]
 class _Kept:
     value: Any
     reads: tuple[Read, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Answers about elements one by one, each true while its element is the very same."""
+
+    items: dict[str, Element]
+    values: dict[str, Any]
+    #: What they read besides their own elements, all together.
+    reads: dict[Hashable, object]
 
 
 class Memory:
@@ -27,6 +42,7 @@ class Memory:
 
     def __init__(self, below: Memory | None = None) -> None:
         self._kept: dict[Hashable, _Kept] = {}
+        self._rows: dict[Hashable, _Rows] = {}
         self._below = below
         self._local = threading.local()
 
@@ -55,21 +71,63 @@ class Memory:
         """
         found = self._find(key)
         if found is None or any(current(token) is not value for token, value in found.reads):
-            found = self._work(key, work)
+            found = self._kept[key] = self._work(work)
         for token, read in found.reads:
             self.note(token, read)
         return cast(A, found.value)
 
-    def _work(self, key: Hashable, work: Callable[[], Any]) -> _Kept:
+    def _work(self, work: Callable[[], Any]) -> _Kept:
         stack = self._local.__dict__.setdefault("stack", [])
         stack.append({})
         try:
             value = work()
         finally:
             reads = stack.pop()
-        kept = _Kept(value, tuple(reads.items()))
-        self._kept[key] = kept
-        return kept
+        return _Kept(value, tuple(reads.items()))
+
+    def answers(
+        self,
+        key: Hashable,
+        current: Callable[[Hashable], object],
+        items: Sequence[Element],
+        work: Callable[[Element], A],
+    ) -> list[A]:
+        """Return one answer for each of `items`, worked out only for those that have changed.
+
+        An input other than the element itself that changes makes all of them void. To look
+        through ten thousand that have not changed takes a millisecond or two, where asking for
+        each by a key of its own takes forty.
+        """
+        rows = self._find_rows(key)
+        if rows is None or any(current(token) is not value for token, value in rows.reads.items()):
+            rows = _Rows({}, {}, {})
+        changed = [item for item in items if rows.items.get(item.id) is not item]
+        if changed:
+            rows = self._work_rows(rows, changed, work)
+            if len(rows.items) > len(items) + SPARE:
+                kept = {item.id: item for item in items}
+                rows = _Rows(kept, {ident: rows.values[ident] for ident in kept}, rows.reads)
+            self._rows[key] = rows
+        values = rows.values
+        return [values[item.id] for item in items]
+
+    def _find_rows(self, key: Hashable) -> _Rows | None:
+        found = self._rows.get(key)
+        if found is None and self._below is not None:
+            return self._below._find_rows(key)
+        return found
+
+    def _work_rows(
+        self, rows: _Rows, changed: Sequence[Element], work: Callable[[Element], Any]
+    ) -> _Rows:
+        # Copies: another thread may be looking through the ones there are.
+        items, values, reads = dict(rows.items), dict(rows.values), dict(rows.reads)
+        for item in changed:
+            made = self._work(partial(work, item))
+            items[item.id], values[item.id] = item, made.value
+            own = ("record", item.id)
+            reads.update(read for read in made.reads if read[0] != own)
+        return _Rows(items, values, reads)
 
     def forget(self, keep: Callable[[Hashable], bool]) -> None:
         """Drop the answers whose key is no longer wanted."""
