@@ -1,4 +1,4 @@
-"""What an action is; menus, tray, tooltips, shortcuts and "Ask" all come from one table."""
+"""What an action is; menus, ledge, tooltips, shortcuts and "Ask" all come from one table."""
 
 from __future__ import annotations
 

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from canvas.tools.pointer import Tool
 
 FIRST_STAGE = "survey"
+#: Calm at first sight: findings by their marks, names by their weight.
+FIRST_LOOK = Look(year=10, thin=True, finding_places=False)
 
 
 class Bench(QObject):
@@ -62,7 +64,7 @@ class Bench(QObject):
         self.study_revision = -1
         self.selection: frozenset[str] = frozenset()
         self.stage = FIRST_STAGE
-        self.look = Look(year=10)
+        self.look = FIRST_LOOK
         self.theme = "light"
         self.tool: Tool | None = None
         #: Phase the plan is looked at ("" = everything built).
@@ -106,7 +108,7 @@ class Bench(QObject):
         session, self.session = self.session, None
         self.study, self.study_revision = None, -1
         self.at = ""
-        self.look = Look(year=10, palette=self.theme)
+        self.look = replace(FIRST_LOOK, palette=self.theme)
         self.select(())
         session.close()
         self.site_changed.emit()

@@ -33,6 +33,10 @@ if TYPE_CHECKING:
 
 WIDTH = 316
 GAP = 22
+#: Distance to the edges of the map.
+AIR = 12
+#: No lower than this, however little room the map leaves: head, switch and some rows.
+LEAST = 208
 #: Head, switch and margins.
 HEAD = 100
 #: Fields every element has, shown after the kind's own.
@@ -40,7 +44,7 @@ COMMON = ("name", "status", "owner", "phase", "remark")
 
 
 class Card(QFrame):
-    """Facts, findings and fields of what is selected. Pin it and it stays at the right."""
+    """Facts, findings and fields of what is selected. Pinned, or dragged aside, it stays."""
 
     def __init__(self, desk: DeskWindow, parent: QWidget) -> None:
         super().__init__(parent)
@@ -51,6 +55,9 @@ class Card(QFrame):
         self.pinned = False
         self._items: tuple[Element, ...] = ()
         self._grabbed: QPoint | None = None
+        self._moved = False
+        #: Where it was dragged to; None for its place at the right.
+        self._left_at: QPoint | None = None
         self._form: FieldForm | None = None
         self._form_for: tuple[object, ...] = ()
         box = QVBoxLayout(self)
@@ -119,6 +126,7 @@ class Card(QFrame):
 
     def _turn_pin(self) -> None:
         self.pinned = self.pin.isChecked()
+        self._left_at = None
         self.place()
 
     def _leave(self) -> None:
@@ -248,26 +256,56 @@ class Card(QFrame):
         return QSize(WIDTH, HEAD + max(tall, layout.minimumSize().height()))
 
     def place(self) -> None:
-        """Stand beside the selection, inside the map; or aside when pinned."""
+        """Stand beside the selection, clear of what else floats; or aside when pinned."""
         parent = self.parentWidget()
         if parent is None or self.isHidden() or not self._items:
             return
-        height = min(self.sizeHint().height(), max(parent.height() - 24, 160))
-        right = parent.width() - WIDTH - 12
+        room = parent.rect().adjusted(AIR, AIR, -AIR, -AIR)
+        height = min(max(self.sizeHint().height(), LEAST), max(room.height(), LEAST))
+        taken = [
+            each.geometry()
+            for each in (self._desk.ledge, self._desk.prompt, self._desk.key, self._desk.readout)
+            if each.isVisible()
+        ]
         if self.pinned:
-            self.setGeometry(right, 12, WIDTH, height)
-            self.raise_()
-            return
-        box = self._on_screen()
-        left_room = self._desk.tray.geometry().right() + 8
-        x = box.right() + GAP
-        if x + WIDTH > parent.width() - 12:
-            x = box.left() - GAP - WIDTH
-        if x < left_room:
-            x = right
-        y = min(max(box.center().y() - height // 3, 12), parent.height() - height - 12)
-        self.setGeometry(x, max(y, 12), WIDTH, height)
+            spot = self._left_at or QPoint(room.right() - WIDTH + 1, self._head_of(room, taken))
+            x = min(max(spot.x(), room.left()), room.right() - WIDTH + 1)
+            y = min(max(spot.y(), 0), max(parent.height() - HEAD, 0))
+            height = max(min(height, room.bottom() - y + 1), LEAST)
+            self.setGeometry(x, y, WIDTH, height)
+        else:
+            self.setGeometry(self._best(room, height, taken))
         self.raise_()
+
+    @staticmethod
+    def _head_of(room: QRect, taken: list[QRect]) -> int:
+        """Return how high it may stand at the right, below the ledge if that reaches there."""
+        over = [box.bottom() + AIR for box in taken if box.top() < room.top() + AIR
+                and box.right() > room.right() - WIDTH]  # fmt: skip
+        return max([room.top(), *over])
+
+    def _best(self, room: QRect, height: int, taken: list[QRect]) -> QRect:
+        """Return the place that hides least: beside the selection if it can be."""
+        chosen = self._on_screen()
+        tops = {min(max(box.bottom() + AIR, room.top()), room.bottom()) for box in taken}
+        feet = {box.top() - AIR for box in taken}
+        middle = chosen.center().y() - height // 3
+        best, least = QRect(room.topLeft(), QSize(WIDTH, height)), float("inf")
+        xs = (chosen.right() + GAP, chosen.left() - GAP - WIDTH, room.right() - WIDTH + 1,
+              room.left(), chosen.center().x() - WIDTH // 2)  # fmt: skip
+        for rank, wanted in enumerate(xs):
+            x = min(max(wanted, room.left()), room.right() - WIDTH + 1)
+            for top in (middle, room.top(), *tops, *(foot - height for foot in feet)):
+                y = min(max(top, room.top()), max(room.bottom() - height + 1, room.top()))
+                # A shorter card that is clear of all beats a whole one that hides something.
+                for foot in (y + height, *(f for f in feet if y + LEAST <= f < y + height)):
+                    box = QRect(x, y, WIDTH, foot - y)
+                    hidden = sum(_shared(box, each) for each in taken)
+                    cost = 4.0 * hidden + 2.0 * _shared(box, chosen) + rank * 300
+                    cost += abs(y - middle) + 20.0 * (height - box.height())
+                    if cost < least:
+                        best, least = box, cost
+        return best
 
     def _on_screen(self) -> QRect:
         bounds = [item.geometry.bounds for item in self._items]
@@ -279,14 +317,26 @@ class Card(QFrame):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Take hold of the card."""
-        self._grabbed = event.position().toPoint()
+        self._grabbed, self._moved = event.position().toPoint(), False
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Drag the card aside; it is pinned where it is left."""
+        """Drag the card aside."""
         if self._grabbed is None:
             return
-        self.move(self.pos() + event.position().toPoint() - self._grabbed)
+        step = event.position().toPoint() - self._grabbed
+        self._moved = self._moved or step.manhattanLength() > 3
+        if self._moved:
+            self.move(self.pos() + step)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        """Let the card go."""
-        self._grabbed = None
+        """Let the card go: moved, it is pinned where it was left."""
+        grabbed, self._grabbed = self._grabbed, None
+        if grabbed is not None and self._moved:
+            self._left_at, self.pinned = self.pos(), True
+            self.pin.setChecked(True)
+            self.place()
+
+
+def _shared(one: QRect, other: QRect) -> int:
+    both = one.intersected(other)
+    return both.width() * both.height() if both.isValid() else 0

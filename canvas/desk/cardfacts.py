@@ -30,7 +30,9 @@ MOST_FINDINGS = 3
 class FindingPlate(QFrame):
     """One finding: how grave, what, measured and required, on whose word."""
 
-    def __init__(self, desk: DeskWindow, finding: Finding, *, brief: bool = False) -> None:
+    def __init__(
+        self, desk: DeskWindow, finding: Finding, *, brief: bool = False, number: str = ""
+    ) -> None:
         super().__init__()
         self.setObjectName("plate")
         self.finding = finding
@@ -49,6 +51,9 @@ class FindingPlate(QFrame):
         grid.setColumnStretch(1, 1)
         grid.addWidget(sign, 0, 0, Qt.AlignmentFlag.AlignTop)
         grid.addWidget(words, 0, 1)
+        name_on_map = small(number)
+        name_on_map.setToolTip("Its number on the map")
+        grid.addWidget(name_on_map, 1, 0, Qt.AlignmentFlag.AlignTop)
         lines = [finding.numbers(bench.units), source_words(finding)]
         if finding.waived:
             lines.append(f"Waived: {finding.waived}")
@@ -63,6 +68,13 @@ class FindingPlate(QFrame):
             waive = button("Waive…", lambda: desk.waive(finding.key), look="link")
             parts.append(waive)
         grid.addLayout(row(*parts, None, gap=2), 2, 1)
+
+
+def numbers(findings: tuple[Finding, ...]) -> dict[str, str]:
+    """Return the number each finding bears on the map, by its key."""
+    from canvas.drawing.findings import numbered
+
+    return {finding.key: number for number, finding in numbered(findings)}
 
 
 def source_words(finding: Finding) -> str:
@@ -136,9 +148,12 @@ class FactsView(QWidget):
         if bench.stale:
             self._box.addWidget(small("These answers are a step behind; new ones are coming."))
         ids = {item.id for item in known}
-        found = [each for each in study.findings() if ids & set(each.elements)]
+        every = study.findings()
+        found = [each for each in every if ids & set(each.elements)]
+        names = numbers(every)
         for finding in found[:MOST_FINDINGS]:
-            self._box.addWidget(FindingPlate(self._desk, finding, brief=True))
+            plate = FindingPlate(self._desk, finding, brief=True, number=names[finding.key])
+            self._box.addWidget(plate)
         if len(found) > MOST_FINDINGS:
             words = f"and {len(found) - MOST_FINDINGS} more…"
             act = self._desk.actions_["page.findings"].trigger

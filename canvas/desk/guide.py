@@ -132,8 +132,7 @@ class Guide(QFrame):
         if parent is None or self.isHidden():
             return
         self.adjustSize()
-        x = (parent.width() - self.width()) // 2 + 60
-        self.move(
-            min(x, parent.width() - self.width() - 12), (parent.height() - self.height()) // 2
-        )
+        head = self._desk.ledge.overhang
+        x = (parent.width() - self.width()) // 2
+        self.move(x, max((parent.height() - head - self.height()) // 2 + head, head + 8))
         self.raise_()

@@ -91,15 +91,17 @@ class Camera:
             y_m=y + (about.y() - self.height / 2) / px_m,
         )
 
-    def fitted(self, bounds: Bounds) -> Camera:
-        """Return the view that shows `bounds` whole, with a little room."""
+    def fitted(self, bounds: Bounds, head_px: float = 0.0) -> Camera:
+        """Return the view that shows `bounds` whole, with a little room, below `head_px`."""
         west, south, east, north = bounds
         room = 1.0 - 2 * FIT_MARGIN
         # A single point fits as if it were ten metres wide.
         wide, high = max(east - west, 10.0), max(north - south, 10.0)
-        px_m = min(self.width * room / wide, self.height * room / high)
+        free = max(self.height - head_px, self.height / 2)
+        px_m = min(self.width * room / wide, free * room / high)
         px_m = min(max(px_m, FURTHEST_PX_M), NEAREST_PX_M)
-        return replace(self, x_m=(west + east) / 2, y_m=(south + north) / 2, px_m=px_m)
+        lift = (self.height - free) / 2 / px_m
+        return replace(self, x_m=(west + east) / 2, y_m=(south + north) / 2 + lift, px_m=px_m)
 
     def widened(self, margin: float) -> Camera:
         """Return the same place and scale on a larger picture: `margin` of it on each side."""

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
+from canvas.base.finding import Finding
 from canvas.base.grid import Bounds
 from canvas.desk.bench import Bench
 from canvas.desk.map_camera import Camera, holds
@@ -48,7 +49,11 @@ class MapCanvas(QWidget):
         self.cross: tuple[float, float] | None = None
         #: Whether a frame shows that the keyboard is the map's: only after Tab brought it here.
         self.focus_shown = False
+        #: Height of what hangs over the head: places are fitted below it [pixels].
+        self.head_px = 0.0
         self._placed = False
+        #: Whether the whole site was fitted and nobody has looked elsewhere since.
+        self._whole = False
         self._empty: Bounds | None = None
         self._still: Still | None = None
         self._under: Still | None = None
@@ -104,6 +109,7 @@ class MapCanvas(QWidget):
         if bounds is not None:
             self._placed = True
             self.zoom_to(bounds)
+            self._whole = True
 
     def zoom_selection(self) -> None:
         """Show what is selected."""
@@ -113,7 +119,7 @@ class MapCanvas(QWidget):
 
     def zoom_to(self, bounds: Bounds) -> None:
         """Show a stretch of the map whole."""
-        self.look(self.camera.fitted(bounds))
+        self.look(self.camera.fitted(bounds, self.head_px))
 
     def zoom_by(self, factor: float) -> None:
         """Magnify about the cross-hair, or else the middle."""
@@ -132,6 +138,7 @@ class MapCanvas(QWidget):
         """Look elsewhere, or from nearer or further."""
         if camera == self.camera:
             return
+        self._whole = False
         self.camera = camera
         self._idle.start()
         if self._needs_picture_now():
@@ -240,13 +247,21 @@ class MapCanvas(QWidget):
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
         painter.end()
 
+    def _found_here(self) -> list[Finding]:
+        """Return the findings of the selection, to show where they reach."""
+        bench = self.bench
+        chosen, study = bench.selection, bench.study
+        if not chosen or study is None or not bench.look.findings or bench.look.finding_places:
+            return []
+        return [f for f in study.findings() if not f.waived and chosen & set(f.elements)]
+
     def _living(self, preview: Preview) -> Living:
         return Living(
             selected=self.keeper.selected,
             fresh=self.keeper.fresh,
             ghost=self.ghost(),
             cross=self.cross,
-            findings=[finding for finding in preview.findings if finding.failing],
+            findings=[*(f for f in preview.findings if f.failing), *self._found_here()],
             words=preview.words(),
         )
 
@@ -315,6 +330,8 @@ class MapCanvas(QWidget):
         )
         self._empty = None
         self._place()
+        if self._whole:
+            self.zoom_all()
         self._settle.start()
         self.view_changed.emit()
 

@@ -101,14 +101,15 @@ class WorldKeeper(QObject):
 
 
 def site_bounds(bench: Bench) -> Bounds | None:
-    """Return what "the whole site" is: boundaries, else everything drawn, pictures, ground."""
+    """Return what "the whole site" is: boundaries, else what is ours, all drawn, ground."""
     plan, session = bench.plan, bench.session
     if plan is None or session is None:
         return None
     outlines = [
         item.geometry for item in plan.of_kind("site_boundary") if isinstance(item, Element)
     ]
-    found = bounds_of(outlines or [item.geometry for item in plan.elements()])
+    ours = [item.geometry for item in plan.elements() if item.owner == "ours"]
+    found = bounds_of(outlines or ours or [item.geometry for item in plan.elements()])
     if found is not None:
         return found
     boxes: list[BaseGeometry] = []

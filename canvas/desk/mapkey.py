@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QComboBox, QFrame, QVBoxLayout, QWidget
 
@@ -12,6 +12,8 @@ from canvas.base.quantity import show, shown
 from canvas.desk.parts import label, small
 from canvas.desk.theme import inks
 from canvas.drawing.furniture import nice_step
+from canvas.drawing.palette import PALETTES
+from canvas.site.facts import Picture
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -28,14 +30,25 @@ class Swatches(QWidget):
         super().__init__()
         self._desk = desk
         self._rows: tuple[Any, ...] = ()
+        self._strength = 1.0
 
-    def show_rows(self, rows: tuple[Any, ...]) -> None:
-        """Show swatches."""
-        self._rows = rows
+    def show_rows(self, rows: tuple[Any, ...], strength: float) -> None:
+        """Show swatches as the map shows their colours: laid over its paper, this strong."""
+        self._rows, self._strength = rows, strength
         self.setAccessibleName(", ".join(row.label for row in rows))
         self.setVisible(bool(rows))
         self.updateGeometry()
         self.update()
+
+    def seen(self, rgb: tuple[int, int, int]) -> tuple[int, int, int]:
+        """Return a colour of the shading as it is seen over the map's paper."""
+        paper = QColor(PALETTES[self._desk.bench.theme]["paper"])
+        under = (paper.red(), paper.green(), paper.blue())
+        red, green, blue = (
+            round(own * self._strength + base * (1 - self._strength))
+            for own, base in zip(rgb, under, strict=True)
+        )
+        return red, green, blue
 
     def sizeHint(self) -> QSize:
         """Ask for a row each."""
@@ -54,7 +67,7 @@ class Swatches(QWidget):
         painter.setFont(font)
         for at, row in enumerate(self._rows):
             painter.setPen(QPen(QColor(ink.edge), 1))
-            painter.setBrush(QColor(*row.rgb))
+            painter.setBrush(QColor(*self.seen(row.rgb)))
             painter.drawRect(QRectF(0.5, at * ROW + 2.5, 20, ROW - 6))
             painter.setPen(QColor(ink.ink))
             box = QRectF(28, at * ROW, self.width() - 28, ROW)
@@ -101,6 +114,9 @@ class ScaleBar(QWidget):
 class MapKey(QFrame):
     """Stands at the right foot of the map."""
 
+    #: It took another size.
+    moved = Signal()
+
     def __init__(self, desk: DeskWindow, parent: QWidget) -> None:
         super().__init__(parent)
         self._desk = desk
@@ -140,7 +156,8 @@ class MapKey(QFrame):
         self.setVisible(study is not None)
         if study is None:
             return
-        token = (study.land, look.shading, look.month, bench.theme, bench.units)
+        token = (study.land, look.shading, look.month, look.shading_opacity, self._over(),
+                 bench.theme, bench.units)  # fmt: skip
         if token == self._shown:
             return
         self._shown = token
@@ -161,14 +178,26 @@ class MapKey(QFrame):
     def _show(self, found: Any) -> None:
         look = self._desk.bench.look
         self.title.setVisible(found is not None)
-        self.note.setVisible(found is not None and bool(found.note))
+        over = self._over() if found is not None and found.swatches else ""
+        note = "; ".join(w for w in (found.note if found is not None else "", over) if w)
+        self.note.setVisible(bool(note))
         self.month.setVisible(found is not None and look.shading == "energy")
         self.month.setCurrentIndex(look.month)
         if found is not None:
             self.title.setText(found.title)
-            self.note.setText(found.note)
-        self.swatches.show_rows(found.swatches if found is not None else ())
+            self.note.setText(note)
+        rows = found.swatches if found is not None else ()
+        self.swatches.show_rows(rows, look.shading_opacity)
         self.place()
+
+    def _over(self) -> str:
+        """Return the words for what darkens or tints the colours on the map."""
+        bench = self._desk.bench
+        shown = bench.plan is not None and any(
+            p.shown and p.opacity for p in bench.plan.of(Picture)
+        )
+        hidden = "pictures" in bench.look.hidden_layers
+        return "tinted by the aerial under it" if shown and not hidden else ""
 
     def place(self) -> None:
         """Stand in the lower right corner of the map."""
@@ -176,3 +205,4 @@ class MapKey(QFrame):
         if parent is not None:
             self.adjustSize()
             self.move(parent.width() - self.width() - 12, parent.height() - self.height() - 12)
+            self.moved.emit()

@@ -5,14 +5,16 @@ from __future__ import annotations
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
 
 from canvas.desk.bench import Bench
+from canvas.desk.ledge import Ledge
 
 
 class Prompt(QFrame):
-    """The tool's name and its next step."""
+    """The tool's name and its next step, under the stage's ledge."""
 
-    def __init__(self, bench: Bench, parent: QWidget) -> None:
+    def __init__(self, bench: Bench, parent: QWidget, ledge: Ledge) -> None:
         super().__init__(parent)
         self._bench = bench
+        self._ledge = ledge
         self.setObjectName("toast")
         self.words = QLabel()
         self.words.setAccessibleName("What to do now")
@@ -35,11 +37,12 @@ class Prompt(QFrame):
             self.place()
 
     def place(self) -> None:
-        """Stand at the middle of the map's head."""
+        """Stand at the middle of the map's head, clear of the ledge."""
         parent = self.parentWidget()
         if parent is None or self.isHidden():
             return
         self.adjustSize()
-        self.setMaximumWidth(parent.width() - 240)
-        self.move((parent.width() - self.width()) // 2 + 60, 12)
+        self.setMaximumWidth(parent.width() - 24)
+        top = self._ledge.overhang + 9
+        self.move((parent.width() - self.width()) // 2, top)
         self.raise_()

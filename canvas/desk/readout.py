@@ -1,104 +1,77 @@
-"""The readout strip: where the pointer is, what the ground is there, what fails, what runs."""
+"""The readout: a note at the map's margin of where the pointer is and what the ground is there."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QProgressBar, QToolButton, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QWidget
 
-from canvas.base.finding import Finding, Severity
 from canvas.base.quantity import UnitSystem, show
 from canvas.desk.bench import Bench
-from canvas.desk.icons import icon
-from canvas.desk.parts import icon_button
-from canvas.desk.wording import degrees, plural, steepness
+from canvas.desk.parts import row
+from canvas.desk.wording import degrees, steepness
 
 #: The pointer is read out at most this often [ms].
 PAUSE_MS = 30
-SEVERITIES = (
-    (Severity.ERROR, "error", "failing"),
-    (Severity.WARNING, "warning", "to mind"),
-    (Severity.ADVICE, "advice", "advice"),
-)
+AIR = 12
 
 
-class Readout(QWidget):
-    """One line under the map."""
+class Readout(QFrame):
+    """Two slim lines in the lower left corner of the map."""
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__()
+    def __init__(self, bench: Bench, parent: QWidget) -> None:
+        super().__init__(parent)
         self._bench = bench
         self.setObjectName("readout")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setAccessibleName("Readout")
-        self.setFixedHeight(32)
         self._at: tuple[float, float] | None = None
         self._wait = QTimer(self)
         self._wait.setSingleShot(True)
         self._wait.setInterval(PAUSE_MS)
         self._wait.timeout.connect(self._read)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 0, 8, 0)
-        row.setSpacing(7)
-        self.grid = self._cell(row, "Grid position", 152)
-        self.geographic = self._cell(row, "Latitude and longitude", 156)
-        self.level = self._cell(row, "Height of the existing ground", 92)
-        self.slope = self._cell(row, "Slope", 92)
-        self.aspect = self._cell(row, "Aspect", 62)
-        self.scale = self._cell(row, "Map scale on this screen", 66)
-        row.addStretch(1)
-        self.age = QLabel("")
-        self.age.setObjectName("quiet")
-        row.addWidget(self.age)
-        self._jobs = JobLine(bench)
-        row.addWidget(self._jobs)
-        self.badges = {severity: QToolButton() for severity, _, _ in SEVERITIES}
-        for severity, badge in self.badges.items():
-            badge.setObjectName(f"count-{severity.value}")
-            badge.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-            badge.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            row.addWidget(badge)
+        self.level = self._cell("Height of the existing ground")
+        self.slope = self._cell("Slope")
+        self.aspect = self._cell("Aspect")
+        self.grid = self._cell("Grid position")
+        self.geographic = self._cell("Latitude and longitude")
+        self.scale = self._cell("Map scale on this screen")
+        self.age = self._cell("How old the answers are")
+        for cell in (self.grid, self.geographic, self.age):
+            cell.setObjectName("small")
+        for cell in (self.level, self.slope, self.aspect, self.scale):
+            cell.setObjectName("reading")
+        box = QGridLayout(self)
+        box.setContentsMargins(11, 5, 11, 6)
+        box.setVerticalSpacing(1)
+        box.addLayout(row(self.level, self.slope, self.aspect, None, self.scale, gap=14), 0, 0)
+        box.addLayout(row(self.grid, self.geographic, None, self.age, gap=14), 1, 0)
         bench.pointer_moved.connect(self._moved)
-        bench.study_changed.connect(self.refresh)
-        bench.site_changed.connect(self.refresh)
-        bench.theme_changed.connect(self.refresh)
+        for signal in (bench.study_changed, bench.site_changed, bench.theme_changed):
+            signal.connect(self.refresh)
         bench.plan_changed.connect(lambda _t: self._show_age())
         self.refresh()
 
-    def _cell(self, row: QHBoxLayout, name: str, width: int) -> QLabel:
-        cell = QLabel("–")
+    @staticmethod
+    def _cell(name: str) -> QLabel:
+        cell = QLabel()
         cell.setAccessibleName(name)
         cell.setToolTip(name)
-        cell.setMinimumWidth(width)
-        row.addWidget(cell)
-        line = QFrame()
-        line.setFixedSize(1, 16)
-        line.setObjectName("post")
-        row.addWidget(line)
         return cell
 
     def show_scale(self, ratio: float) -> None:
         """Show the map's scale, 1 : ratio."""
         self.scale.setText(f"1 : {_round(ratio):,}".replace(",", "\N{NARROW NO-BREAK SPACE}"))
+        self.place()
 
     def refresh(self) -> None:
-        """Show the counts of findings and the latest spot afresh."""
-        study = self._bench.study
-        findings = study.findings() if study is not None else ()
-        for severity, name, words in SEVERITIES:
-            count = counted(findings, severity)
-            badge = self.badges[severity]
-            role = "warn" if count and severity is not Severity.ADVICE else "quiet"
-            badge.setIcon(icon(name, self._bench.theme, role))
-            badge.setText(str(count))
-            told = f"{plural(count, 'finding')} {words}"
-            badge.setToolTip(told)
-            badge.setAccessibleName(told)
-            badge.setEnabled(study is not None)
+        """Show the latest spot afresh."""
+        if self._bench.session is None:
+            self._at = None
         self._show_age()
         self._read()
 
     def _show_age(self) -> None:
-        self.age.setText("answers a step behind…" if self._bench.stale else "")
+        self.age.setText("a step behind…" if self._bench.stale else "")
+        self.place()
 
     def _moved(self, x_m: float, y_m: float) -> None:
         self._at = (x_m, y_m)
@@ -108,8 +81,11 @@ class Readout(QWidget):
     def _read(self) -> None:
         study = self._bench.study
         if study is None or self._at is None:
-            for cell in (self.grid, self.geographic, self.level, self.slope, self.aspect):
-                cell.setText("–")
+            for cell in (self.geographic, self.slope, self.aspect):
+                cell.setText("")
+            self.level.setText("Point at the land")
+            self.grid.setText("to read its height, slope and place")
+            self.place()
             return
         spot, units = study.readout(*self._at), self._bench.units
         self.grid.setText(f"E {spot.east_m:,.1f}  N {spot.north_m:,.1f}".replace(",", "\u202f"))
@@ -117,19 +93,31 @@ class Readout(QWidget):
         self.level.setText(_height(spot.height_m, spot.plus_minus_m, units))
         self.level.setToolTip(f"Height of the existing ground, {spot.datum or 'datum not named'}")
         if spot.slope_ratio is None:
-            self.slope.setText("slope –")
-            self.aspect.setText("facing –")
+            self.slope.setText("")
+            self.aspect.setText("")
+        else:
+            from canvas.study.readout import compass
+
+            facing = spot.aspect_deg
+            self.slope.setText(steepness(spot.slope_ratio))
+            self.aspect.setText("level" if facing is None else f"faces {compass(facing)}")
+        self.place()
+
+    def place(self) -> None:
+        """Stand in the lower left corner of the map."""
+        parent = self.parentWidget()
+        if parent is None:
             return
-        from canvas.study.readout import compass
-
-        self.slope.setText(steepness(spot.slope_ratio))
-        facing = spot.aspect_deg
-        self.aspect.setText("level" if facing is None else f"faces {compass(facing)}")
-
-
-def counted(findings: tuple[Finding, ...], severity: Severity) -> int:
-    """Return how many findings of a severity stand."""
-    return sum(1 for each in findings if each.severity is severity and not each.waived)
+        box = self.layout()
+        if box is not None:
+            box.activate()
+        wide = max(self.sizeHint().width(), 338 if self._at is not None else 0)
+        # Grows with long figures and stays so, or it would twitch under the moving pointer.
+        if self._at is not None:
+            wide = max(wide, self.width() if self.width() < 480 else 0)
+        self.resize(min(wide, parent.width() - 2 * AIR), self.sizeHint().height())
+        self.move(AIR, parent.height() - self.height() - AIR)
+        self.raise_()
 
 
 def _height(height_m: float | None, pm_m: float | None, units: UnitSystem) -> str:
@@ -145,42 +133,3 @@ def _round(ratio: float) -> int:
         return round(ratio)
     step = 10 ** (len(str(int(ratio))) - 3)
     return int(round(ratio / step) * step)
-
-
-class JobLine(QWidget):
-    """Running work: what, how far, and a way to stop it."""
-
-    def __init__(self, bench: Bench) -> None:
-        super().__init__()
-        self._bench = bench
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
-        self.words = QLabel()
-        self.words.setObjectName("quiet")
-        self.bar = QProgressBar()
-        self.bar.setRange(0, 1000)
-        self.bar.setTextVisible(False)
-        self.bar.setFixedWidth(90)
-        self.bar.setAccessibleName("Progress of the running work")
-        self.stop = icon_button("close", "Cancel the running work", self._cancel, bench.theme)
-        for widget in (self.words, self.bar, self.stop):
-            row.addWidget(widget)
-        bench.job_changed.connect(self.refresh)
-        self.refresh()
-
-    def _cancel(self) -> None:
-        for job in self._bench.jobs.active()[:1]:
-            job.cancel()
-        self._bench.jobs.changed.emit()
-
-    def refresh(self) -> None:
-        """Show the oldest running job, and how many more wait."""
-        active = self._bench.jobs.active()
-        self.setVisible(bool(active))
-        if not active:
-            return
-        job = active[0]
-        more = f" (+{len(active) - 1})" if len(active) > 1 else ""
-        self.words.setText((job.note or job.label) + more)
-        self.bar.setValue(round(job.fraction * 1000))

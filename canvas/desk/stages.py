@@ -32,7 +32,7 @@ class Stage:
     marks: Callable[[Plan, tuple[Finding, ...]], list[Mark]]
     #: Families of kinds whose findings count here; () for none, None for all.
     groups: tuple[str, ...] | None
-    #: Keys of the actions in the tray, in order.
+    #: Keys of the actions on the ledge, in order.
     actions: tuple[str, ...]
     #: The page that belongs to it.
     page: str
@@ -120,7 +120,7 @@ STAGES: tuple[Stage, ...] = (
             "draw.watercourse", "draw.fence", "draw.public_road", "draw.overhead_line",
         ),
         "site",
-        {"shading": ""},
+        {"shading": "", "finding_places": False},
     ),
     Stage(
         "analysis",
@@ -135,7 +135,7 @@ STAGES: tuple[Stage, ...] = (
             "draw.zone",
         ),
         "slopes",
-        {"shading": "slope_classes"},
+        {"shading": "slope_classes", "finding_places": False},
     ),
     Stage(
         "layout",
@@ -150,7 +150,7 @@ STAGES: tuple[Stage, ...] = (
             "draw.firebreak", "measure.section", "page.phases",
         ),
         "schedule",
-        {"shading": "hillshade"},
+        {"shading": "hillshade", "finding_places": False},
     ),
     Stage(
         "planting",
@@ -164,7 +164,7 @@ STAGES: tuple[Stage, ...] = (
             "tool.repeat_line", "tool.repeat_area", "shade.energy", "page.schedule",
         ),
         "schedule",
-        {"shading": ""},
+        {"shading": "", "finding_places": False},
     ),
     Stage(
         "checks",
@@ -175,7 +175,7 @@ STAGES: tuple[Stage, ...] = (
         None,
         ("page.findings", "check.next", "check.previous", "page.rules", "measure.length"),
         "findings",
-        {"shading": "", "findings": True},
+        {"shading": "", "findings": True, "finding_places": True},
     ),
     Stage(
         "sheets",
@@ -186,7 +186,7 @@ STAGES: tuple[Stage, ...] = (
         (),
         ("page.sheet", "page.schedule", "page.phases", "draw.note", "draw.dimension", "out.export"),
         "sheet",
-        {"shading": ""},
+        {"shading": "", "finding_places": False},
     ),
 )  # fmt: skip
 

@@ -45,6 +45,8 @@ class Stop(QAbstractButton):
         self.number = number
         self.marks: list[Mark] = []
         self.findings = 0
+        #: Whether its actions hang below it.
+        self.is_open = False
         self.ink: Inks = inks("light")
         self.setCheckable(True)
         self.setAutoExclusive(True)
@@ -79,7 +81,16 @@ class Stop(QAbstractButton):
         if self.findings:
             words += f" Findings: {self.findings}."
         self.setAccessibleName(words)
-        self.setToolTip(f"{self.stage.about}\n{words} (Ctrl+{self.number})")
+        fold = ""
+        if self.isChecked():
+            fold = f"\nPress again to {'fold away' if self.is_open else 'show'} the actions."
+        self.setToolTip(f"{self.stage.about}\n{words} (Ctrl+{self.number}){fold}")
+
+    def show_open(self, is_open: bool) -> None:
+        """Show whether the stage's actions hang below."""
+        self.is_open = is_open
+        self._name()
+        self.update()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Walk along the path with the arrow keys; Enter stops there."""
@@ -102,7 +113,17 @@ class Stop(QAbstractButton):
             painter.drawRoundedRect(QRectF(3, 5, self.width() - 6, 45), 9, 9)
         self._sign(painter)
         self._words(painter)
+        if self.isChecked():
+            self._hook(painter)
         painter.end()
+
+    def _hook(self, painter: QPainter) -> None:
+        """Draw at the stop's end whether pressing it again folds its actions away."""
+        x, y, up = self.width() - 15.0, 39.0, -3.0 if self.is_open else 3.0
+        painter.setPen(QPen(QColor(self.ink.accent), 2))
+        painter.drawPolyline(
+            [QPointF(x - 5, y - up / 2), QPointF(x, y + up / 2), QPointF(x + 5, y - up / 2)]
+        )
 
     def _sign(self, painter: QPainter) -> None:
         centre = QPointF(STOP_X, STOP_Y)
@@ -128,6 +149,7 @@ class Stop(QAbstractButton):
         painter.setPen(QColor(self.ink.ink))
         metrics = QFontMetricsF(bold)
         room = self.width() - left - 6
+        below = room - (18 if self.isChecked() else 0)
         badge = self._badge(painter, left, metrics)
         title = metrics.elidedText(self.stage.title, Qt.TextElideMode.ElideRight, room - badge)
         painter.setFont(bold)
@@ -143,10 +165,10 @@ class Stop(QAbstractButton):
         if not self.marks:
             words = ""
         small = QFontMetricsF(plain)
-        if small.horizontalAdvance(words) > room and next_:
+        if small.horizontalAdvance(words) > below and next_:
             words = f"{done} of {len(self.marks)}"
         painter.drawText(
-            QPointF(left, 41), small.elidedText(words, Qt.TextElideMode.ElideRight, room)
+            QPointF(left, 41), small.elidedText(words, Qt.TextElideMode.ElideRight, below)
         )
 
     def _badge(self, painter: QPainter, left: float, metrics: QFontMetricsF) -> float:
@@ -197,6 +219,11 @@ class StageStrip(QWidget):
         bench.plan_changed.connect(lambda _t: self.refresh())
         bench.theme_changed.connect(self.refresh)
         self.refresh()
+
+    def show_open(self, is_open: bool) -> None:
+        """Show whether the chosen stage's actions hang below."""
+        for stop in self.stops.values():
+            stop.show_open(is_open)
 
     def refresh(self) -> None:
         """Show every stage as it stands."""

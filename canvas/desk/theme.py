@@ -78,14 +78,15 @@ SHEET = """
 QWidget { color: @ink@; }
 QMainWindow, QDialog, QWidget#room { background: @room@; }
 QDialog { background: @panel@; }
-QWidget#strip, QWidget#readout, QWidget#drawer, QStackedWidget#pages { background: @panel@; }
+QWidget#strip, QWidget#drawer, QStackedWidget#pages { background: @panel@; }
 QWidget#drawer { border: 0; }
-QFrame#card, QFrame#tray, QFrame#toast, QFrame#guide, QFrame#ask {
+QFrame#card, QFrame#toast, QFrame#guide, QFrame#ask {
   background: @raised@; border: 1px solid @line@; border-radius: 10px; }
 QFrame#plate { background: @raised@; border: 1px solid @line@; border-radius: 8px; }
 QFrame#notice { background: @accent_soft@; border-bottom: 1px solid @line@; }
 QFrame#trouble { background: @warn_soft@; border: 1px solid @warn@; border-radius: 8px; }
-QFrame#post { background: @line@; border: 0; }
+QFrame#readout { background: @raised@; border: 1px solid @line@; border-radius: 8px; }
+QLabel#reading { font-weight: 600; }
 QFrame#rule { background: @line@; max-height: 1px; min-height: 1px; border: 0; }
 QLabel { background: transparent; }
 QLabel#title { font-size: 15pt; font-weight: bold; }
@@ -177,7 +178,6 @@ QSlider:focus { border: 2px solid @focus@; border-radius: 6px; }
 QProgressBar { background: @line@; border: 0; border-radius: 3px; max-height: 6px; }
 QProgressBar::chunk { background: @accent@; border-radius: 3px; }
 QSplitter::handle { background: @line@; }
-QSplitter::handle:hover { background: @accent@; }
 QToolTip { background: @raised@; color: @ink@; border: 1px solid @edge@; padding: 4px 6px; }
 QGroupBox { border: 1px solid @line@; border-radius: 8px; margin-top: 10px; padding: 8px; }
 QGroupBox::title { subcontrol-origin: margin; left: 10px; padding: 0 4px; font-weight: bold; }

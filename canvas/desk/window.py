@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QDialog,
     QMainWindow,
-    QSplitter,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -26,8 +25,9 @@ from canvas.desk.actions import Actions
 from canvas.desk.ask import AskBox
 from canvas.desk.bench import Bench
 from canvas.desk.card import Card
-from canvas.desk.drawer import Drawer, Page
+from canvas.desk.drawer import Drawer, Page, Rise, Sheet
 from canvas.desk.guide import Guide
+from canvas.desk.ledge import Ledge
 from canvas.desk.mapkey import MapKey
 from canvas.desk.mapview import MapView
 from canvas.desk.menus import MapMenu, RecentMenu, dialog_for
@@ -39,8 +39,8 @@ from canvas.desk.readout import Readout
 from canvas.desk.settings import Settings
 from canvas.desk.spot import SpotMark
 from canvas.desk.stages import stage
+from canvas.desk.standing import Standing
 from canvas.desk.strip import StageStrip
-from canvas.desk.tray import Tray
 from canvas.desk.verbs.all import TABLE
 from canvas.desk.welcome import Welcome
 from canvas.desk.wording import clock
@@ -48,11 +48,11 @@ from canvas.site.session import Session
 
 
 class DeskWindow(QMainWindow):
-    """Stage strip above, the map as the room, readout below; everything else floats or slides."""
+    """The hill path with the stage's ledge under it; the map; a sheet of paper from below."""
 
     bench: Bench
     map: MapView
-    tray: Tray
+    ledge: Ledge
     card: Card
     ask: AskBox
 
@@ -90,31 +90,31 @@ class DeskWindow(QMainWindow):
         self.map = MapView(bench)
         self.map.setParent(self.room)
         self.key = MapKey(self, self.room)
-        self.tray = Tray(bench, self.actions_, self.room)
+        self.ask_button = button(
+            "Ask…  Ctrl+Space", self._ask, look="askbox", tip="Type what you want"
+        )
+        self.standing = Standing(bench, self.ask_button)
+        self.strip = StageStrip(bench, self.standing)
+        self.readout = Readout(bench, self.room)
+        self.ledge = Ledge(bench, self.actions_, self.strip, self.room)
         self.card = Card(self, self.room)
         self.guide = Guide(self, self.room)
-        self.prompt = Prompt(bench, self.room)
+        self.prompt = Prompt(bench, self.room, self.ledge)
         self.toast = Toast(bench, self.room)
         self.spot = SpotMark(self)
         self.room.installEventFilter(self)
         makers: dict[str, Callable[[], Page]] = {
             key: partial(cls, self) for key, cls in PAGES.items()
         }
-        self.side = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "side"})
-        self.foot = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "foot"})
-        self.across = _splitter(Qt.Orientation.Horizontal, self.room, self.side, 400)
-        self.down = _splitter(Qt.Orientation.Vertical, self.across, self.foot, 240)
+        self.leaf = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "main"})
+        self.second = Drawer(bench, {k: m for k, m in makers.items() if PAGES[k].place == "beside"})
+        self.sheet = Sheet(self.leaf, self.second)
+        self.rise = Rise(bench, self.room, self.sheet)
         self.welcome = Welcome(self)
         self.middle = QStackedWidget()
         self.middle.addWidget(self.welcome)
-        self.middle.addWidget(self.down)
-        self.ask_button = button(
-            "Ask…  Ctrl+Space", self._ask, look="askbox", tip="Type what you want"
-        )
-        self.ask_button.setFixedWidth(158)
-        self.strip = StageStrip(bench, self.ask_button)
+        self.middle.addWidget(self.rise)
         self.notice = NoticeBar(bench)
-        self.readout = Readout(bench)
         whole = QWidget()
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
@@ -122,13 +122,14 @@ class DeskWindow(QMainWindow):
         for part in (self.strip, self.notice):
             column.addWidget(part)
         column.addWidget(self.middle, 1)
-        column.addWidget(self.readout)
         self.setCentralWidget(whole)
         self.ask = AskBox(self)
 
     def _connect(self) -> None:
         bench = self.bench
-        self.strip.chosen.connect(self.turn_to)
+        self.strip.chosen.connect(self._stop_pressed)
+        self.ledge.moved.connect(self._ledge_moved)
+        self.key.moved.connect(self.card.place)
         for signal in (bench.site_changed, bench.study_changed, bench.selection_changed,
                        bench.stage_changed, bench.look_changed, bench.tool_changed):  # fmt: skip
             signal.connect(self.actions_.refresh)
@@ -141,12 +142,18 @@ class DeskWindow(QMainWindow):
         self.map.opened.connect(lambda _ident: self.card.edit_fields())
         self.map.menu_wanted.connect(self._menu)
         self.map.files_dropped.connect(self._dropped)
-        for drawer in (self.side, self.foot):
+        for drawer in (self.leaf, self.second):
             drawer.closed.connect(self.map.setFocus)
         self.actions_.refresh()
 
     def _ask(self) -> None:
         self.ask.ask()
+
+    def floating(self) -> tuple[Ledge | Readout | MapKey | Prompt | Guide | Card | Toast, ...]:
+        """Return what stands over the map, in the order it finds its place."""
+        return (
+            self.ledge, self.readout, self.key, self.prompt, self.guide, self.card, self.toast
+        )  # fmt: skip
 
     def _dress(self) -> None:
         app = QApplication.instance()
@@ -176,8 +183,9 @@ class DeskWindow(QMainWindow):
         """Let the map fill the room, and what floats over it keep its place."""
         if watched is self.room and event.type() == QEvent.Type.Resize:
             self.map.setGeometry(self.room.rect())
-            for part in (self.tray, self.card, self.guide, self.prompt, self.key, self.toast):
+            for part in self.floating():
                 part.place()
+            self.map.head_px = self.ledge.overhang
         return super().eventFilter(watched, event)
 
     # -- the site -----------------------------------------------------------------------------
@@ -206,14 +214,13 @@ class DeskWindow(QMainWindow):
         self._retitle()
 
     def _site_changed(self) -> None:
-        self.side.forget()
-        self.foot.forget()
+        self.leaf.forget()
+        self.second.forget()
         self.section_line = None
         self.measured = ()
         is_open = self.bench.session is not None
-        self.middle.setCurrentWidget(self.down if is_open else self.welcome)
+        self.middle.setCurrentWidget(self.rise if is_open else self.welcome)
         self.strip.setVisible(is_open)
-        self.readout.setVisible(is_open)
         self._retitle()
         if is_open:
             self.map.setFocus()
@@ -233,6 +240,20 @@ class DeskWindow(QMainWindow):
 
     # -- stages and pages ---------------------------------------------------------------------
 
+    def _stop_pressed(self, key: str) -> None:
+        """Turn to a stage; pressed again, its stop folds its actions away or shows them."""
+        if key == self.bench.stage:
+            self.ledge.toggle()
+        else:
+            self.turn_to(key)
+
+    def _ledge_moved(self) -> None:
+        """Let what stands below the ledge follow it."""
+        self.map.head_px = self.ledge.overhang
+        for part in (self.prompt, self.guide, self.card):
+            part.place()
+        self.actions_.refresh()
+
     def turn_to(self, key: str) -> None:
         """Turn to a stage: its shading, its actions and its page."""
         chosen = stage(key)
@@ -243,17 +264,19 @@ class DeskWindow(QMainWindow):
             look.pop("shading", None)
         if look:
             self.bench.set_look(**look)
-        if self.side.key or self.foot.key:
+        if self.leaf.key:
             self.open_page(chosen.page)
 
     def open_page(self, key: str) -> Page:
-        """Open a page beside or below the map."""
-        drawer = self.side if PAGES[key].place == "side" else self.foot
+        """Open a page on the sheet below the map."""
+        drawer = self.leaf if PAGES[key].place == "main" else self.second
+        if key == "findings":
+            self.bench.set_look(finding_places=True)
         return drawer.open(key)
 
     def shut_page(self) -> None:
-        """Close the page opened beside the map, or else the one below it."""
-        (self.side if self.side.key else self.foot).shut()
+        """Close the open page, or else the one beside it."""
+        (self.leaf if self.leaf.key else self.second).shut()
 
     # -- what parts ask of each other ---------------------------------------------------------
 
@@ -337,15 +360,3 @@ class DeskWindow(QMainWindow):
         self.bench.close()
         self.map.close_canvas()
         super().closeEvent(event)
-
-
-def _splitter(way: Qt.Orientation, first: QWidget, second: QWidget, size: int) -> QSplitter:
-    made = QSplitter(way)
-    made.setChildrenCollapsible(False)
-    made.setHandleWidth(5)
-    made.addWidget(first)
-    made.addWidget(second)
-    made.setStretchFactor(0, 1)
-    made.setStretchFactor(1, 0)
-    made.setSizes([2000, size])
-    return made

@@ -15,7 +15,7 @@ from canvas.base.errors import BadData
 from canvas.base.progress import Progress, silent
 from canvas.exchange import rasters
 from canvas.exchange.adopt import to_elements
-from canvas.exchange.incoming import Incoming, Skipped
+from canvas.exchange.incoming import Incoming, Skipped, told
 from canvas.exchange.read import read_features
 from canvas.site.edits import Change, Edit, add
 from canvas.site.facts import Ground, Picture
@@ -69,7 +69,7 @@ def elements(
     )
     brought = take_elements(session, incoming, kind_key)
     if not brought.count:
-        why = "; ".join(f"{s.place}: {s.why}" for s in brought.skipped[:5])
+        why = "; ".join(told(brought.skipped)[:5])
         raise BadData(
             f"nothing in it can become a {kind(kind_key).label.lower()}"
             + (f" ({why})" if why else ""),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,6 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 #: A value of a foreign attribute.
 Value = str | int | float | bool | None
+#: Places named of what was left out for one reason.
+FIRST_PLACES = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,21 @@ class Skipped:
 
     place: str
     why: str
+
+
+def told(skipped: Iterable[Skipped]) -> tuple[str, ...]:
+    """Return one line for each reason, with how many there are and where the first stand."""
+    places: dict[str, list[str]] = {}
+    for each in skipped:
+        places.setdefault(each.why, []).append(each.place)
+    return tuple(f"{_where(found)}: {why}" for why, found in places.items())
+
+
+def _where(places: list[str]) -> str:
+    if len(places) == 1:
+        return places[0]
+    first = ", ".join(places[:FIRST_PLACES])
+    return f"{len(places)} ({first}{' …' if len(places) > FIRST_PLACES else ''})"
 
 
 @dataclass(frozen=True, slots=True)

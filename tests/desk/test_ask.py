@@ -25,7 +25,7 @@ def ask(opened, hand):
 
 def test_an_action_is_found_by_its_name(opened, ask):
     ask("slope table")
-    assert opened.side.key == "slopes"
+    assert opened.leaf.key == "slopes"
 
 
 def test_a_kind_to_draw_is_taken_in_hand(opened, ask):

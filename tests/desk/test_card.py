@@ -49,7 +49,7 @@ def test_the_card_keeps_clear_of_the_tray_wherever_the_selection_is(at_house):
         (559_900.0, 5_849_900.0, 560_100.0, 5_850_100.0),
     ):
         at_house.bench.show_place(bounds)
-        assert not at_house.card.geometry().intersects(at_house.tray.geometry())
+        assert not at_house.card.geometry().intersects(at_house.ledge.geometry())
         assert at_house.room.rect().contains(at_house.card.geometry())
 
 

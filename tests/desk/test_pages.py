@@ -31,7 +31,7 @@ def test_every_page_opens_from_the_keyboard_and_closes(opened, hand, key):
         opened.bench.select(["drive"])
     hand.keys(opened.map, opened.actions_.records[name].shortcut)
     hand.settle()
-    drawer = opened.side if PAGES[key].place == "side" else opened.foot
+    drawer = opened.leaf if PAGES[key].place == "main" else opened.second
     assert drawer.key == key
     assert drawer.isVisible()
     hand.click(hand.named("Close the page", drawer))
@@ -94,14 +94,14 @@ def test_choosing_a_month_shades_the_map_for_it(opened, hand):
 def test_section_along_the_drive_climbs_one_in_five(opened, hand, qtbot):
     opened.bench.select(["drive"])
     hand.keys(opened.map, "Ctrl+M, S")
-    page = opened.foot.page
+    page = opened.second.page
     told = words(page).replace("\xa0", " ")
     assert told.startswith("Drive: 100.0 m on the grid, steepest stretch 20 %; heights ± 0.10 m.")
     qtbot.waitUntil(lambda: page.chart.chart is not None, timeout=3000)
     QTest.mouseMove(page.chart, page.chart.rect().center() - QPoint(5, 0))
     QTest.mouseMove(page.chart, page.chart.rect().center())
     qtbot.waitUntil(opened.spot.isVisible, timeout=3000)
-    hand.click(hand.named("Close the page", opened.foot))
+    hand.click(hand.named("Close the page", opened.second))
     assert not opened.spot.isVisible()
 
 
@@ -122,19 +122,19 @@ def test_layers_page_hides_a_kind_and_fades_the_shading(opened, hand):
 def test_phases_are_made_named_ordered_and_undone(opened, hand):
     page = opened.open_page("phases")
     for name in ("Access", "House"):
-        hand.click(hand.named("Add a phase", page))
+        hand.click(hand.named("Add a phase", opened.leaf))
         hand.settle()
         field = hand.named("Name", page)
         hand.type(field, name)
         QTest.keyClick(field, Qt.Key.Key_Return)
     assert [p.name for p in opened.bench.plan.phases()] == ["Access", "House"]
-    hand.click(hand.named("Earlier", page))
+    hand.click(hand.named("Earlier", opened.leaf))
     assert [p.name for p in opened.bench.plan.phases()] == ["House", "Access"]
     opened.bench.select(["house"])
     hand.settle()
     hand.click(hand.named("Put the selection in it", page))
     assert opened.bench.plan.element("house").phase == opened.bench.plan.phases()[0].id
-    hand.click(hand.named("Remove", page))
+    hand.click(hand.named("Remove", opened.leaf))
     assert [p.name for p in opened.bench.plan.phases()] == ["Access"]
     assert opened.bench.plan.element("house").phase == ""
     hand.keys(opened.map, "Ctrl+Z")
@@ -192,9 +192,9 @@ def test_history_lists_steps_and_goes_back(opened, hand):
     assert page.list.item(0).text().startswith("Bring in the ground")
     last = page.list.count() - 1
     hand.click(page.list.viewport(), page.list.visualItemRect(page.list.item(last)).center())
-    hand.click(hand.named("Go back to this step", page))
+    hand.click(hand.named("Go back to this step", opened.leaf))
     assert list(opened.bench.plan.elements()) == []
-    hand.click(hand.named("Redo", page))
+    hand.click(hand.named("Redo", opened.leaf))
     assert len(list(opened.bench.plan.elements())) == 5
 
 

@@ -170,7 +170,7 @@ def test_from_nothing_to_paper_and_back(desk, hand, qtbot, tmp_path, hill, monke
         "canvas.desk.pages.sheet.QFileDialog.getSaveFileName", lambda *a: (str(out), "")
     )
     hand.keys(desk.map, "Ctrl+P")
-    page = desk.side.page
+    page = desk.leaf.page
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=30_000)
     hand.click(page.pdf)
     qtbot.waitUntil(out.exists, timeout=30_000)

@@ -8,10 +8,12 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel, QToolButton
+from PySide6.QtWidgets import QApplication, QLabel, QToolButton
 
 from canvas.desk.actions import Needs
+from canvas.desk.pages.all import PAGES
 from canvas.desk.stages import STAGES
+from canvas.desk.strip import STOP_X
 from canvas.site.session import Session
 
 # The screenless platform says so of every window with a least size.
@@ -37,10 +39,12 @@ def test_title_tells_when_the_last_edit_reached_the_disk(opened, hand):
 
 @pytest.mark.parametrize("stage", STAGES, ids=lambda s: s.key)
 def test_every_stage_is_reached_by_mouse(opened, hand, stage):
+    if stage.key == opened.bench.stage:
+        hand.keys(opened.map, "Ctrl+2")
     hand.click(opened.strip.stops[stage.key])
     assert opened.bench.stage == stage.key
-    assert opened.tray.isVisible()
-    shown = [b.text().strip() for b in opened.tray.findChildren(QToolButton) if b.isVisible()]
+    assert opened.ledge.isVisible()
+    shown = [b.text().strip() for b in opened.ledge.findChildren(QToolButton) if b.isVisible()]
     wanted = [opened.actions_.records[k].title.replace("&", "").strip("…") for k in stage.actions]
     assert [s for s in shown if s] == wanted
 
@@ -61,12 +65,60 @@ def test_the_well_beside_the_septic_tank_counts_against_layout(opened):
     assert opened.strip.stops["checks"].findings >= opened.strip.stops["layout"].findings
 
 
-def test_the_tray_folds_to_icons_and_back(opened, hand):
-    wide = opened.tray.width()
-    hand.click(hand.named("Fold the tray"))
-    assert opened.tray.width() < wide / 2
-    hand.click(hand.named("Unfold the tray"))
-    assert opened.tray.width() == wide
+def test_the_ledge_folds_when_its_stop_is_pressed_again_and_opens_for_another(opened, hand):
+    survey, layout = (opened.strip.stops[key] for key in ("survey", "layout"))
+    assert opened.ledge.isVisible()
+    hand.click(survey)
+    assert not opened.ledge.isVisible()
+    assert opened.bench.stage == "survey"
+    hand.click(survey)
+    assert opened.ledge.isVisible()
+    hand.keys(opened.map, "Ctrl+B, T")
+    assert not opened.ledge.isVisible()
+    hand.click(layout)
+    assert opened.ledge.isVisible()
+
+
+@pytest.mark.parametrize(("width", "rows"), [(1280, 2), (1920, 2), (900, 3)])
+def test_the_ledge_hangs_from_its_stop_and_wraps(opened, hand, width, rows):
+    opened.resize(width, 800)
+    for stage in STAGES:
+        hand.keys(opened.map, f"Ctrl+{STAGES.index(stage) + 1}")
+        QApplication.processEvents()
+        ledge, stop = opened.ledge.geometry(), opened.strip.stops[stage.key]
+        assert ledge.top() == 0
+        assert opened.room.rect().contains(ledge)
+        assert ledge.left() - 1 <= stop.x() + STOP_X <= ledge.right()
+        shown = [b for b in opened.ledge.findChildren(QToolButton) if b.isVisible()]
+        assert len({b.y() for b in shown}) <= rows
+        # No name is cut.
+        assert all(b.width() >= b.sizeHint().width() for b in shown)
+
+
+def test_the_site_opens_whole_below_the_ledge(opened):
+    for x, y in ((0, 0), (200, 0), (200, 200), (0, 200)):
+        at = opened.map.screen_of(560_000.0 + x, 5_850_000.0 + y)
+        assert opened.map.rect().adjusted(20, 0, -20, -8).contains(at.toPoint())
+        assert at.y() > opened.ledge.geometry().bottom() + 8
+
+
+def test_the_map_stays_the_larger_with_any_page_open(opened, hand):
+    for key in PAGES:
+        opened.open_page(key)
+        hand.settle()
+        QApplication.processEvents()
+        assert opened.room.height() >= 400, key
+        assert opened.room.height() > opened.sheet.height(), key
+        (opened.leaf if opened.leaf.key else opened.second).shut()
+    assert not opened.sheet.isVisible()
+
+
+def test_a_section_stands_beside_the_page_that_is_open(opened, hand):
+    opened.bench.select(["drive"])
+    opened.open_page("schedule")
+    hand.keys(opened.map, "Ctrl+M, S")
+    assert (opened.leaf.key, opened.second.key) == ("schedule", "section")
+    assert opened.leaf.mapTo(opened, QPoint()).y() == opened.second.mapTo(opened, QPoint()).y()
 
 
 def test_readout_tells_position_height_slope_and_aspect_under_the_pointer(opened, hand, qtbot):
@@ -83,9 +135,9 @@ def test_readout_tells_position_height_slope_and_aspect_under_the_pointer(opened
     assert opened.readout.scale.text().startswith("1 : ")
 
 
-def test_counts_of_findings_stand_in_the_readout(opened):
+def test_counts_of_findings_stand_at_the_end_of_the_strip(opened):
     study = opened.bench.study
-    shown = sum(int(b.text()) for b in opened.readout.badges.values())
+    shown = sum(int(b.text()) for b in opened.standing.badges.values())
     assert shown == sum(1 for f in study.findings() if not f.waived)
 
 
@@ -168,7 +220,7 @@ def test_the_focus_can_walk_through_the_whole_window(opened, qtbot):
         QTest.keyClick(opened.focusWidget() or opened, Qt.Key.Key_Tab)
         seen.add(opened.focusWidget())
     assert set(opened.strip.stops.values()) & seen
-    assert set(opened.readout.badges.values()) & seen
+    assert set(opened.standing.badges.values()) & seen
     names = [w.accessibleName() or getattr(w, "text", str)() for w in seen if w is not None]
     assert all(names), [str(w) for w in seen if w is not None and not w.accessibleName()]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -109,13 +110,15 @@ class AerialDialog(DeskDialog):
         def then(info: Any) -> None:
             record = Picture(**values, pixel_m=info.cell_m)
             record = changed(record, source=record.source or path.name)
-            take_picture(self, out, record)
+            take_picture(self, out, record, info.notes)
 
         self.run(f"Bringing in {path.name}", work, then)
 
 
-def take_picture(dialog: DeskDialog, file: Path, record: Picture) -> None:
-    """Lay a finished picture under the plan and close the dialog."""
+def take_picture(
+    dialog: DeskDialog, file: Path, record: Picture, notes: Sequence[str] = ()
+) -> None:
+    """Lay a finished picture under the plan, tell what was noted on the way, close the dialog."""
     from canvas.exchange import bring
 
     session = dialog.desk.bench.session
@@ -127,7 +130,8 @@ def take_picture(dialog: DeskDialog, file: Path, record: Picture) -> None:
         dialog.show_trouble(trouble)
         return
     dialog.desk.map.zoom_all()
-    dialog.desk.bench.tell("note", f"Laid “{record.name}” under the plan")
+    words = "; ".join((f"Laid “{record.name}” under the plan", *notes))
+    dialog.desk.bench.tell("note", words)
     dialog.accept()
 
 

@@ -204,6 +204,8 @@ class FeaturesDialog(DeskDialog):
         self.refresh_ready()
 
     def _tell(self, incoming: Incoming) -> None:
+        from canvas.exchange.incoming import told
+
         adopted = self._adopted
         count = len(adopted.elements) if adopted is not None else 0
         each = kind(str(self.kind.currentData()))
@@ -211,13 +213,14 @@ class FeaturesDialog(DeskDialog):
         grid = incoming.crs_of_file or "a grid it does not name"
         self.words.setText(f"{incoming.format}, in {grid}. Would become {what}.")
         left = [*incoming.skipped, *(adopted.skipped if adopted is not None else ())]
-        lines = [f"{s.place}: {s.why}" for s in left]
+        lines = list(told(left))
         lines += [*incoming.notes, *(adopted.notes if adopted is not None else ())]
         self.skipped.clear()
         self.skipped.addItems(lines)
         for part in (self.skipped, self._skipped_head):
             part.setVisible(bool(lines))
-        self._skipped_head.setText(f"Left out, or changed on the way · {len(lines)}")
+        words = f"{plural(len(left), 'shape')} left out" if left else "Changed on the way"
+        self._skipped_head.setText(words)
 
     def ready(self) -> bool:
         """Whether something would come of it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,6 +43,7 @@ class GroundDialog(DeskDialog):
 
         self._out: Path | None = None
         self._info: Any = None
+        self._notes: Sequence[str] = ()
         self.file = FileField("Heights to bring in", GROUNDS)
         self.crs = CrsField(offer=False)
         self.crs.line.setPlaceholderText("Only if the file does not say")
@@ -139,7 +141,8 @@ class GroundDialog(DeskDialog):
         )
         if info.missing > 0:
             words += f", {show(info.missing, '%')} without a height"
-        self.words.setText("; ".join((words + ".", *info.notes)))
+        self._notes = info.notes
+        self.words.setText("\n".join((f"{words}.", *info.notes)))
         lines = []
         if told is not None:
             sides = zip(("W", "S", "E", "N"), told.beyond_m, strict=True)
@@ -166,6 +169,7 @@ class GroundDialog(DeskDialog):
         except UserError as trouble:
             self.show_trouble(trouble)
             return
-        self.desk.bench.tell("note", "The plan stands on the new ground")
+        words = "; ".join(("The plan stands on the new ground", *self._notes))
+        self.desk.bench.tell("note", words)
         self.desk.bench.show_place(None)
         self.accept()

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QComboBox, QVBoxLayout, QWidget
 
 from canvas.base.finding import Finding, Severity
-from canvas.desk.cardfacts import FindingPlate
+from canvas.desk.cardfacts import FindingPlate, numbers
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, column, empty, heading, quiet, row, scrolling, small
+from canvas.desk.parts import button, heading, label, quiet, small
+from canvas.desk.tiles import Tiles
 from canvas.desk.wording import plural
 
 if TYPE_CHECKING:
@@ -45,19 +47,17 @@ class FindingsPage(Page):
         ):
             self.which.addItem(words, key)
         self.which.currentIndexChanged.connect(lambda _i: self.refresh())
-        self._count = quiet()
-        before = button("Previous", lambda: desk.step_finding(-1), tip="Shift+F8")
-        after = button("Next", lambda: desk.step_finding(1), tip="F8")
-        inside = QWidget()
-        self._list = QVBoxLayout(inside)
-        self._list.setContentsMargins(12, 4, 8, 12)
-        self._list.setSpacing(8)
-        box = column(row(self.which, None, before, after), self._count, margin=12, gap=6)
+        self._count = label("", "quiet", wrap=False)
+        self._before = button("Previous", lambda: desk.step_finding(-1), tip="Shift+F8")
+        self._after = button("Next", lambda: desk.step_finding(1), tip="F8")
+        self._tiles = Tiles(290)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
-        whole.setSpacing(0)
-        whole.addLayout(box)
-        whole.addWidget(scrolling(inside), 1)
+        whole.addWidget(self._tiles)
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer which findings, and the steps from one to the next."""
+        return self.which, self._before, self._after, self._count
 
     def _chosen(self, findings: tuple[Finding, ...]) -> list[Finding]:
         which = self.which.currentData()
@@ -77,7 +77,8 @@ class FindingsPage(Page):
         if state == self._shown:
             return
         self._shown = state
-        empty(self._list)
+        parts: list[tuple[QWidget, bool]] = []
+        names = numbers(findings)
         waived = sum(1 for each in findings if each.waived)
         self._count.setText(
             f"{plural(len(findings) - waived, 'finding')} standing, {waived} waived"
@@ -85,14 +86,15 @@ class FindingsPage(Page):
         for severity, words in GROUPS:
             some = [each for each in chosen[:MOST] if each.severity is severity]
             if some:
-                self._list.addWidget(heading(f"{words} · {len(some)}"))
-            for each in some:
-                self._list.addWidget(FindingPlate(self._desk, each))
+                parts.append((heading(f"{words} · {len(some)}"), True))
+            parts += [
+                (FindingPlate(self._desk, each, number=names[each.key]), False) for each in some
+            ]
         if len(chosen) > MOST:
-            self._list.addWidget(small(f"and {len(chosen) - MOST} more"))
+            parts.append((small(f"and {len(chosen) - MOST} more"), True))
         if not chosen:
-            self._list.addWidget(quiet(self._nothing(study is not None)))
-        self._list.addStretch(1)
+            parts.append((quiet(self._nothing(study is not None)), True))
+        self._tiles.show_parts(parts)
 
     def _nothing(self, known: bool) -> str:
         if not known:

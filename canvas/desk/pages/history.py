@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QListWidget, QListWidgetItem, QVBoxLayout
+from PySide6.QtWidgets import QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, quiet, row
+from canvas.desk.parts import button, quiet
 from canvas.desk.wording import clock
 
 if TYPE_CHECKING:
@@ -30,19 +31,18 @@ class HistoryPage(Page):
         self.list = QListWidget()
         self.list.setAccessibleName("Steps, newest first")
         self.list.itemActivated.connect(lambda _i: self._back())
+        self.list.setAlternatingRowColors(True)
+        self._go = button("Go back to this step", self._back)
+        self._undo = button("Undo", desk.bench.undo, tip="Ctrl+Z")
+        self._redo = button("Redo", desk.bench.redo, tip="Ctrl+Shift+Z")
         box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
+        box.setContentsMargins(12, 8, 12, 10)
         box.addWidget(quiet("Newest first. Greyed steps are taken back and can be done again."))
         box.addWidget(self.list, 1)
-        self._go = button("Go back to this step", self._back)
-        box.addLayout(
-            row(
-                button("Undo", desk.bench.undo, tip="Ctrl+Z"),
-                button("Redo", desk.bench.redo, tip="Ctrl+Shift+Z"),
-                None,
-                self._go,
-            )
-        )
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer the ways back and forth."""
+        return self._undo, self._redo, self._go
 
     def refresh(self) -> None:
         """List the steps."""

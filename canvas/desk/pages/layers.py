@@ -16,19 +16,26 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from canvas.base.quantity import shown
+from canvas.base.errors import BadData
+from canvas.base.quantity import read_number, shown
 from canvas.desk.drawer import Page
-from canvas.desk.parts import column, empty, heading, label, quiet, rule, scrolling
+from canvas.desk.parts import column, empty, heading, label, quiet, row
 from canvas.desk.shadings import SHADINGS
+from canvas.desk.tiles import Tiles, holding, spread
 from canvas.site.edits import put
 from canvas.site.facts import Picture
-from canvas.site.records import changed, kind_of
+from canvas.site.records import changed, element_kinds, kind_of
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
-#: Contour intervals offered, in the shown unit; None lets the scale choose, 0 draws none.
-INTERVALS: tuple[float | None, ...] = (None, 0.0, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+#: Contour intervals offered, in the shown unit; any other can be typed.
+INTERVALS = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+#: Words in place of an interval: None lets the scale choose, 0 draws none.
+WORDS: dict[str, float | None] = {"By the scale": None, "None": 0.0}
+LEAST_INTERVAL_M = 0.01
+#: A family is never faded out of sight: to hide it there are the boxes [%].
+LEAST_OPACITY = 10
 MOST_YEARS = 40
 
 
@@ -54,26 +61,26 @@ class LayersPage(Page):
         self._desk = desk
         self._bench = desk.bench
         self._lists: object = None
-        inside = QWidget()
         self._ground = self._ground_box()
         self._growth = self._growth_box()
-        self._pictures = QVBoxLayout()
-        self._phases = QVBoxLayout()
-        self._kinds = QVBoxLayout()
-        for box in (self._pictures, self._phases, self._kinds):
-            box.setSpacing(4)
-        column(
-            heading("Ground"), self._ground, rule(),
-            heading("Growth and phases"), self._growth, self._phases, rule(),
-            heading("Pictures"), self._pictures, rule(),
-            heading("Elements"), self._kinds, None,
-            margin=12, gap=8, parent=inside,
-        )  # fmt: skip
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(scrolling(inside))
+        self._pictures, self._phases = QWidget(), QWidget()
+        for holder in (self._pictures, self._phases):
+            column(gap=4, parent=holder)
+        #: Families of kinds shown now, each with its opacity and its kinds.
+        self.families: dict[str, QSlider] = {}
+        self._first: tuple[QWidget, ...] = (
+            holding(heading("Ground"), self._ground),
+            holding(heading("Growth"), self._growth),
+            holding(heading("Phases shown"), self._phases),
+            holding(heading("Pictures"), self._pictures),
+        )
+        self._tiles = Tiles(270, 22)
+        spread(self, (self._tiles, 1))
+        box = self.layout()
+        if box is not None:
+            box.setContentsMargins(0, 0, 0, 0)
 
-    def _ground_box(self) -> QGridLayout:
+    def _ground_box(self) -> QWidget:
         self.shading = QComboBox()
         self.shading.setAccessibleName("Shade the map by")
         for key, words, _, _ in SHADINGS:
@@ -94,16 +101,39 @@ class LayersPage(Page):
             lambda _i: self._bench.set_look(month=self.month.currentData())
         )
         self.interval = QComboBox()
-        self.interval.setAccessibleName("Contour interval")
-        self.interval.activated.connect(
-            lambda _i: self._bench.set_look(contour_interval_m=self.interval.currentData())
-        )
+        self.interval.setEditable(True)
+        self.interval.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.interval.setAccessibleName("Contour interval: choose, or type any")
+        self.interval.setToolTip("Choose, or type any interval")
+        self.interval.activated.connect(lambda _i: self._take_interval())
+        line = self.interval.lineEdit()
+        if line is not None:
+            line.editingFinished.connect(self._take_interval)
         return _pairs(
             ("Shade by", self.shading), ("Strength", self.strength), ("Month", self.month),
             ("Contours", self.interval),
         )  # fmt: skip
 
-    def _growth_box(self) -> QGridLayout:
+    def _take_interval(self) -> None:
+        """Draw contours at what was chosen or typed; any interval of a centimetre or more."""
+        words = self.interval.currentText().strip()
+        how = shown("m", self._bench.units)
+        if words in WORDS:
+            self._bench.set_look(contour_interval_m=WORDS[words])
+            return
+        plain = words.removesuffix(how.symbol).strip()
+        try:
+            metres = read_number(plain) / how.factor
+            if metres < LEAST_INTERVAL_M and metres != 0:
+                raise BadData(f"contours every {words} are too close to be drawn")
+        except BadData as trouble:
+            self._bench.tell("warning", trouble.text())
+            self._show_intervals()
+            return
+        self._bench.set_look(contour_interval_m=metres)
+        self._show_intervals()
+
+    def _growth_box(self) -> QWidget:
         self.year = _slider("Years after planting", 0, MOST_YEARS)
         self.year.valueChanged.connect(self._grow)
         self._year_words = QLabel()
@@ -152,55 +182,78 @@ class LayersPage(Page):
         self.at.setCurrentIndex(max(self.at.findData(self._bench.at), 0))
         self._show_phases()
         self._show_pictures(pictures)
-        self._show_kinds()
+        families = self._show_kinds()
+        self._tiles.show_parts([(part, False) for part in (*self._first, *families)])
 
     def _show_intervals(self) -> None:
+        line = self.interval.lineEdit()
+        if line is not None and line.hasFocus() and line.isModified():
+            return
         units, wanted = self._bench.units, self._bench.look.contour_interval_m
         how = shown("m", units)
+        named = {value: words for words, value in WORDS.items()}
         self.interval.clear()
-        for value in INTERVALS:
-            words = "By the scale" if value is None else "None" if value == 0 else ""
-            metres = value / how.factor if value else value
-            self.interval.addItem(words or f"{value:g} {how.symbol}", metres)
-            if metres == wanted:
-                self.interval.setCurrentIndex(self.interval.count() - 1)
+        self.interval.addItems([*WORDS, *(f"{value:g} {how.symbol}" for value in INTERVALS)])
+        if wanted is None or wanted == 0:
+            self.interval.setCurrentText(named[wanted])
+        else:
+            self.interval.setCurrentText(f"{wanted * how.factor:.6g} {how.symbol}")
 
     def _show_phases(self) -> None:
-        plan = self._bench.plan
+        plan, box = self._bench.plan, self._phases.layout()
         assert plan is not None
-        empty(self._phases)
+        assert box is not None
+        empty(box)
         hidden = self._bench.look.hidden_phases
         for ident, words in [("", "Without a phase"), *((p.id, p.name) for p in plan.phases())]:
-            box = QCheckBox(words or "Phase without a name")
-            box.setChecked(ident not in hidden)
-            box.clicked.connect(lambda on, i=ident: self._hide("hidden_phases", i, not on))
-            self._phases.addWidget(box)
+            check = QCheckBox(words or "Phase without a name")
+            check.setChecked(ident not in hidden)
+            check.clicked.connect(lambda on, i=ident: self._hide("hidden_phases", i, not on))
+            box.addWidget(check)
 
-    def _show_kinds(self) -> None:
+    def _show_kinds(self) -> list[QWidget]:
+        """Return a part for each family: its opacity, and its kinds to show or hide."""
         plan = self._bench.plan
         assert plan is not None
-        empty(self._kinds)
         hidden = self._bench.look.hidden_kinds
         counts: dict[str, int] = {}
         for item in plan.elements():
             counts[kind_of(item).key] = counts.get(kind_of(item).key, 0) + 1
-        from canvas.site.records import element_kinds
-
+        self.families.clear()
+        families: dict[str, list[QWidget | None]] = {}
         for key, kind in element_kinds().items():
             if key in counts:
-                box = QCheckBox(f"{kind.plural} · {counts[key]}")
-                box.setChecked(key not in hidden)
-                box.clicked.connect(lambda on, k=key: self._hide("hidden_kinds", k, not on))
-                self._kinds.addWidget(box)
+                check = QCheckBox(f"{kind.plural} · {counts[key]}")
+                check.setChecked(key not in hidden)
+                check.clicked.connect(lambda on, k=key: self._hide("hidden_kinds", k, not on))
+                families.setdefault(kind.group, [self._family(kind.group)]).append(check)
         if not counts:
-            self._kinds.addWidget(quiet("Nothing is drawn yet."))
+            return [quiet("Nothing is drawn yet.")]
+        return [holding(*parts) for parts in families.values()]
+
+    def _family(self, family: str) -> QWidget:
+        fade = _slider(f"Opacity of {family.lower()}", LEAST_OPACITY, 100)
+        fade.setFixedWidth(96)
+        fade.setValue(round(self._bench.look.opacity_of(family) * 100))
+        fade.valueChanged.connect(lambda v: self._fade(family, v / 100))
+        self.families[family] = fade
+        head = QWidget()
+        row(heading(family), fade, parent=head)
+        return head
+
+    def _fade(self, family: str, opacity: float) -> None:
+        faded = dict(self._bench.look.faded) | {family: opacity}
+        kept = tuple(sorted((k, v) for k, v in faded.items() if v < 1))
+        self._bench.set_look(faded=kept)
 
     def _hide(self, which: str, key: str, off: bool) -> None:
         now: frozenset[str] = getattr(self._bench.look, which)
         self._bench.set_look(**{which: now | {key} if off else now - {key}})
 
     def _show_pictures(self, pictures: list[Picture]) -> None:
-        empty(self._pictures)
+        into = self._pictures.layout()
+        assert isinstance(into, QVBoxLayout)
+        empty(into)
         session = self._bench.session
         for picture in pictures:
             box = QCheckBox(picture.name)
@@ -220,11 +273,11 @@ class LayersPage(Page):
             line = QHBoxLayout()
             line.addWidget(box, 1)
             line.addWidget(fade)
-            self._pictures.addLayout(line)
+            into.addLayout(line)
             for control in (box, fade):
                 control.setEnabled(session is not None and not session.readonly)
         if not pictures:
-            self._pictures.addWidget(quiet("No picture yet: bring in an aerial."))
+            into.addWidget(quiet("No picture yet: bring in an aerial."))
 
     def _change(self, picture: Picture, **values: object) -> None:
         plan = self._bench.plan
@@ -242,8 +295,10 @@ def _quietly(slider: QSlider, value: int) -> None:
     slider.blockSignals(False)
 
 
-def _pairs(*pairs: tuple[str, QWidget]) -> QGridLayout:
-    grid = QGridLayout()
+def _pairs(*pairs: tuple[str, QWidget]) -> QWidget:
+    made = QWidget()
+    grid = QGridLayout(made)
+    grid.setContentsMargins(0, 0, 0, 0)
     grid.setHorizontalSpacing(10)
     grid.setVerticalSpacing(6)
     grid.setColumnStretch(1, 1)
@@ -252,4 +307,4 @@ def _pairs(*pairs: tuple[str, QWidget]) -> QGridLayout:
         name.setBuddy(control)
         grid.addWidget(name, at, 0)
         grid.addWidget(control, at, 1)
-    return grid
+    return made

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QApplication, QVBoxLayout
+from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, fill_table, quiet, row, table
+from canvas.desk.parts import button, fill_table, quiet, table
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -25,8 +26,9 @@ class MeasuredPage(Page):
         super().__init__()
         self._desk = desk
         self.table = table(("What", "Figure", "On what"), name="Measured figures")
+        self._copy_it = button("Copy the figures", self._copy)
         box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
+        box.setContentsMargins(12, 8, 12, 10)
         box.addWidget(
             quiet(
                 "On the grid: as drawn on the map. On the ellipsoid: on the Earth’s level surface. "
@@ -34,7 +36,10 @@ class MeasuredPage(Page):
             )
         )
         box.addWidget(self.table, 1)
-        box.addLayout(row(None, button("Copy the figures", self._copy)))
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer the figures to be taken along."""
+        return (self._copy_it,)
 
     def refresh(self) -> None:
         """Show the figures."""

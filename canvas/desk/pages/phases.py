@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtWidgets import QWidget
 
 from canvas.base.errors import BadData
 from canvas.desk.drawer import Page
 from canvas.desk.forms import FieldForm
-from canvas.desk.parts import button, fill_table, heading, quiet, row, rule, table
+from canvas.desk.parts import button, fill_table, heading, quiet, row, scrolling, table
+from canvas.desk.tiles import holding, spread
 from canvas.site.edits import Change, Edit, add, put
 from canvas.site.facts import Phase
 from canvas.site.plan import Plan
@@ -52,19 +54,15 @@ class PhasesPage(Page):
         self._up = button("Earlier", lambda: self._move(-1))
         self._down = button("Later", lambda: self._move(1))
         self._remove = button("Remove", self._drop)
-        give = button("Put the selection in it", self._give)
-        self._give_button = give
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
-        box.setSpacing(8)
-        box.addWidget(quiet("What is built together, in order. The map and the sheet can show the "
-                            "plan up to any of them."))  # fmt: skip
-        box.addWidget(self.table, 1)
-        box.addLayout(row(self._add, self._up, self._down, self._remove, None))
-        box.addWidget(rule())
-        box.addWidget(heading("The chosen phase"))
-        box.addWidget(self.form)
-        box.addLayout(row(give, None))
+        self._give_button = button("Put the selection in it", self._give)
+        words = quiet("What is built together, in order. The map and the sheet can show the plan "
+                      "up to any of them.")  # fmt: skip
+        chosen = holding(heading("The chosen phase"), self.form, row(self._give_button, None), None)
+        spread(self, (holding(words, self.table), 6), (scrolling(chosen), 5))
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer what is done with the list."""
+        return self._add, self._up, self._down, self._remove
 
     def refresh(self) -> None:
         """List the phases."""

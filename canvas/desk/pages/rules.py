@@ -21,6 +21,7 @@ from canvas.desk.parts import (
     small,
     table,
 )
+from canvas.desk.tiles import Tiles, holding, spread
 from canvas.site.edits import add, put, remove
 from canvas.site.facts import Threshold, Waiver
 from canvas.site.records import changed
@@ -46,30 +47,30 @@ class RulesPage(Page):
         self._shown: object = None
         tabs = QTabWidget()
         tabs.setDocumentMode(True)
-        tabs.addTab(scrolling(self._sets_side()), "Rule sets")
+        tabs.addTab(self._sets_side(), "Rule sets")
         tabs.addTab(self._limits_side(), "Limits")
         tabs.addTab(self._waived_side(), "Waived")
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(4, 4, 4, 4)
+        whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(tabs)
 
     def _sets_side(self) -> QWidget:
         from canvas.rules.library import rule_sets
 
-        inside = QWidget()
-        box = column(margin=10, gap=8, parent=inside)
-        box.addWidget(quiet("Local codes and the authority’s own word come first; these sets help "
-                            "to ask the right questions."))  # fmt: skip
+        tiles = Tiles()
+        first = quiet("Local codes and the authority’s own word come first; these sets help to ask "
+                      "the right questions.")  # fmt: skip
+        parts: list[tuple[QWidget, bool]] = [(first, True)]
         self.sets: dict[str, QCheckBox] = {}
         for key, each in rule_sets().items():
             made = self.sets[key] = QCheckBox(each.label)
             made.clicked.connect(lambda _on: self._choose())
             law = "restates law" if each.legal else "no legal source"
-            box.addWidget(made)
-            box.addWidget(small(f"{each.jurisdiction}; {law}; {len(each.rules)} rules; as of "
-                                f"{each.dated}. {each.caution}"))  # fmt: skip
-        box.addStretch(1)
-        return inside
+            about = small(f"{each.jurisdiction}; {law}; {len(each.rules)} rules; as of "
+                          f"{each.dated}. {each.caution}")  # fmt: skip
+            parts.append((holding(made, about), False))
+        tiles.show_parts(parts)
+        return tiles
 
     def _limits_side(self) -> QWidget:
         side = QWidget()
@@ -86,11 +87,13 @@ class RulesPage(Page):
         self.reason.setPlaceholderText("Why: an agreement, a permit, a decision …")
         self._set = button("Set the site’s limit", self._set_limit)
         self._clear = button("Back to the rule’s", self._clear_limit)
+        chosen = QWidget()
         column(
-            self.table, self._says, self._about, heading("The site’s own limit"),
-            row(self.value, self._unit), self.reason, row(self._set, self._clear, None),
-            margin=8, parent=side,
-        ).setStretch(0, 1)  # fmt: skip
+            self._says, self._about, heading("The site’s own limit"),
+            row(self.value, self._unit), self.reason, row(self._set, self._clear, None), None,
+            parent=chosen,
+        )  # fmt: skip
+        spread(side, (self.table, 6), (scrolling(chosen), 5))
         return side
 
     def _waived_side(self) -> QWidget:
@@ -99,7 +102,7 @@ class RulesPage(Page):
         self._lift = button("Lift the waiver", self._lift_waiver)
         column(
             quiet("Accepted with a reason; printed on the sheet."), self.waived,
-            row(None, self._lift), margin=8, parent=side,
+            row(None, self._lift), margin=10, parent=side,
         ).setStretch(1, 1)  # fmt: skip
         return side
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QApplication, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QApplication, QLabel, QVBoxLayout, QWidget
 from shapely import LineString, Polygon
 
 from canvas.base.quantity import show
 from canvas.desk.charts import SectionChart
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, quiet, row
+from canvas.desk.parts import button, quiet
 from canvas.desk.wording import called
 from canvas.drawing.furniture import nice_step
 
@@ -26,7 +27,7 @@ class SectionPage(Page):
     title = "Section"
     icon = "section"
     about = "The ground along a drawn or selected line"
-    place = "foot"
+    place = "beside"
 
     def __init__(self, desk: DeskWindow) -> None:
         super().__init__()
@@ -34,17 +35,19 @@ class SectionPage(Page):
         self.chart = SectionChart(desk.bench)
         self.words: QLabel = quiet()
         self._cut: Section | None = None
-        draw = button("Draw a line…", desk.actions_["measure.section"].trigger)
-        follow = button("Follow the selection", desk.section_of_selection)
-        copy = button("Copy the figures", self._copy)
+        self._draw = button("Draw a line…", desk.actions_["measure.section"].trigger)
+        self._follow = button("Follow the selection", desk.section_of_selection)
+        self._copy_it = button("Copy the figures", self._copy)
         box = QVBoxLayout(self)
-        box.setContentsMargins(12, 6, 12, 8)
-        box.setSpacing(4)
-        line = row(self.words, draw, follow, copy)
-        line.setStretch(0, 1)
-        box.addLayout(line)
+        box.setContentsMargins(12, 4, 12, 8)
+        box.setSpacing(2)
+        box.addWidget(self.words)
         box.addWidget(self.chart, 1)
         self.chart.pointed.connect(self._pointed)
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer a line to be drawn or followed."""
+        return self._draw, self._follow, self._copy_it
 
     def _line(self) -> tuple[LineString, str] | None:
         if self._desk.section_line is not None:

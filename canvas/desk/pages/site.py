@@ -6,12 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QWidget
 
 from canvas.base.errors import BadData
 from canvas.desk.drawer import Page
 from canvas.desk.forms import FieldForm
 from canvas.desk.parts import button, column, empty, heading, label, quiet, row, scrolling, small
+from canvas.desk.tiles import holding, spread
 from canvas.site.edits import Edit, put
 from canvas.site.facts import Ground
 from canvas.site.records import changed, kind
@@ -37,19 +38,16 @@ class SitePage(Page):
         self._shown: object = None
         self.form = FieldForm([s for s in kind("site").specs if s.name in FIELDS])
         self.form.edited.connect(self._edited)
-        self._facts = QGridLayout()
+        facts, grounds = QWidget(), QWidget()
+        self._facts = QGridLayout(facts)
+        self._facts.setContentsMargins(0, 0, 6, 0)
         self._facts.setHorizontalSpacing(10)
         self._facts.setVerticalSpacing(3)
         self._facts.setColumnStretch(0, 1)
-        self._grounds = QVBoxLayout()
-        inside = QWidget()
-        column(
-            self.form, heading("Ground"), self._grounds, heading("Facts"), self._facts, None,
-            margin=12, gap=8, parent=inside,
-        )  # fmt: skip
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(scrolling(inside))
+        self._grounds = column(parent=grounds, gap=4)
+        ground = holding(heading("Ground"), grounds, None)
+        spread(self, (scrolling(holding(heading("Facts"), facts, None)), 5),
+               (scrolling(holding(self.form, None)), 5), (scrolling(ground), 4))  # fmt: skip
 
     def refresh(self) -> None:
         """Show the site."""
@@ -73,7 +71,7 @@ class SitePage(Page):
             value = label(fact.shown(bench.units), wrap=not figure)
             value.setAlignment(Qt.AlignmentFlag.AlignRight)
             if not figure:
-                value.setFixedWidth(190)
+                value.setFixedWidth(200)
             value.setAccessibleName(f"{fact.label}: {value.text()}")
             value.setToolTip(fact.remark)
             self._facts.addWidget(quiet(name), at, 0, Qt.AlignmentFlag.AlignTop)

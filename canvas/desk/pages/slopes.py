@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtWidgets import QWidget
 
 from canvas.base.quantity import area_unit, show
 from canvas.desk.charts import BarFigure
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, fill_table, quiet, row, small, table
+from canvas.desk.parts import button, fill_table, quiet, small, table
+from canvas.desk.tiles import holding, spread
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -34,18 +36,20 @@ class SlopesPage(Page):
         )
         self.table = table(("Class", "Slope", "Area", "Share"), name="Slope classes")
         self.words = quiet()
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
-        box.addWidget(self.words)
-        box.addWidget(self.chart)
-        box.addWidget(self.table, 1)
         from canvas.base.sources import source
         from canvas.ground.surface import SLOPE_CLASSES_SOURCE
 
         named = source(SLOPE_CLASSES_SOURCE).text
-        box.addWidget(small(f"Classes: {named} Cells count by their centre."))
         shade = desk.actions_["shade.slope_classes"]
-        box.addLayout(row(None, button("Shade the map with them", shade.trigger)))
+        self._shade = button("Shade the map with them", shade.trigger)
+        figures = holding(
+            self.words, self.table, small(f"Classes: {named} Cells count by their centre.")
+        )
+        spread(self, (figures, 5), (self.chart, 6))
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer the map shaded the same way."""
+        return (self._shade,)
 
     def refresh(self) -> None:
         """Ask for the table again when the ground or the boundary has changed."""

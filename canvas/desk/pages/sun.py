@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QComboBox, QVBoxLayout
+from PySide6.QtWidgets import QComboBox, QWidget
 
 from canvas.base.quantity import show
 from canvas.desk.charts import BarFigure
 from canvas.desk.drawer import Page
-from canvas.desk.parts import fill_table, heading, quiet, row, small, table
+from canvas.desk.parts import fill_table, heading, label, quiet, small, table
+from canvas.desk.tiles import holding, spread
 from canvas.desk.wording import called, steepness
 
 if TYPE_CHECKING:
@@ -47,17 +49,15 @@ class SunPage(Page):
             self.month.addItem(name, number)
         self.month.activated.connect(self._shade)
         self._note = small()
-        box = QVBoxLayout(self)
-        box.setContentsMargins(12, 10, 12, 12)
-        box.setSpacing(7)
-        box.addWidget(self.words)
-        box.addWidget(self.chart)
-        box.addWidget(small("The line across each bar is level ground. The skyline is not "
-                            "counted."))  # fmt: skip
-        box.addLayout(row(quiet("Shade the map for"), self.month))
-        box.addWidget(heading("The sun’s days"))
-        box.addWidget(self.table, 1)
-        box.addWidget(self._note)
+        picture = holding(
+            self.words, self.chart,
+            small("The line across each bar is level ground. The skyline is not counted."),
+        )  # fmt: skip
+        spread(self, (holding(heading("The sun’s days"), self.table, self._note), 5), (picture, 6))
+
+    def tools(self) -> Sequence[QWidget]:
+        """Offer the map shaded for a month."""
+        return label("Shade the map for", "quiet", wrap=False), self.month
 
     def _shade(self) -> None:
         self._desk.bench.set_look(shading="energy", month=self.month.currentData())
