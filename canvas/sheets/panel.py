@@ -28,41 +28,55 @@ from canvas.study.schedules import schedules
 FEW_FINDINGS = 8
 CAUTIONS = "Cautions"
 LEGEND = "Legend"
-NOT_ALL = "Not all is on this sheet"
+READ_FIRST = "Read first"
 #: Air between the legend's lines [mm], and the least that still tells them apart.
 LEGEND_AIR_MM, LEGEND_TIGHT_MM = 1.2, 0.35
 
 
-def blocks(
-    sheet: Prepared, air_mm: float = LEGEND_AIR_MM, legend_first: bool = False
-) -> list[Block]:
-    """Return all that stands beside the map, in reading order; `air_mm` between legend lines.
+class Panel:
+    """The blocks of a sheet, worked out once and put in order as often as it takes."""
 
-    The legend stands before the findings when there are many of these, or when asked for.
-    """
-    look, study = sheet.look, sheet.study
-    items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
-    title, swatches = shading_items(study, look)
-    key = [legend_block(LEGEND, items, air_mm=air_mm)]
-    key += [legend_block(title, swatches)] if swatches else []
-    found = _finding_blocks(sheet)
-    # The map's numbers want their table beside it, but a long one must not push the legend off.
-    few = sum(1 for each in sheet.findings if each.failing) <= FEW_FINDINGS
-    made = [_scale_block(sheet), *_warned(sheet)]
-    made += (*found, *key) if few and not legend_first else (*key, *found)
-    made.append(paragraphs(CAUTIONS, caution_items(sheet)))
-    made.append(paragraphs("Notes", _notes(sheet)))
-    if sheet.options.schedules:
-        tables = list(schedules(study, sheet.units, sheet.shown))
-        phases = phase_table(study, look.hidden_phases)
-        tables[:0] = [phases] if phases is not None else []
-        made += [table(each.title, each.columns, each.lines) for each in tables]
-    return made + _source_block(sheet)
+    def __init__(self, sheet: Prepared) -> None:
+        study, look = sheet.study, sheet.look
+        self._items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
+        self._shades = shading_items(study, look)
+        self._top = [_scale_block(sheet), *_warned(sheet)]
+        self._found = _finding_blocks(sheet)
+        # The map's numbers want their table beside it, but a long one must not push the legend off.
+        self._few = sum(1 for each in sheet.findings if each.failing) <= FEW_FINDINGS
+        self._rest = [
+            paragraphs(CAUTIONS, caution_items(sheet)),
+            paragraphs("Notes", _notes(sheet)),
+            *_schedule_blocks(sheet),
+            *_source_block(sheet),
+        ]
+
+    def blocks(self, air_mm: float, legend_first: bool = False) -> list[Block]:
+        """Return all that stands beside the map, in reading order.
+
+        The legend, `air_mm` between its lines, stands before the findings when there are many of
+        these, or when asked for.
+        """
+        title, swatches = self._shades
+        key = [legend_block(LEGEND, self._items, air_mm=air_mm)]
+        key += [legend_block(title, swatches)] if swatches else []
+        findings_first = self._few and not legend_first
+        both = (*self._found, *key) if findings_first else (*key, *self._found)
+        return [*self._top, *both, *self._rest]
+
+
+def _schedule_blocks(sheet: Prepared) -> list[Block]:
+    if not sheet.options.schedules:
+        return []
+    phases = phase_table(sheet.study, sheet.look.hidden_phases)
+    tables = [phases] if phases is not None else []
+    tables += schedules(sheet.study, sheet.units, sheet.shown)
+    return [table(each.title, each.columns, each.lines) for each in tables]
 
 
 def notices(sheet: Prepared) -> list[str]:
     """Return what this sheet does not show though a reader might think so, a sentence each."""
-    found = [*sheet.troubles]
+    found = [*sheet.troubles, *sheet.study.unchecked()]
     if sheet.beyond:
         found.append(f"The site continues beyond this sheet, to the {_and(sheet.beyond)}.")
     phases = list(enumerate(sheet.study.plan.phases(), 1))
@@ -89,7 +103,7 @@ def _and(words: Sequence[str]) -> str:
 def _warned(sheet: Prepared) -> list[Block]:
     """Return the notices as the first thing read beside the map."""
     found = notices(sheet)
-    return [paragraphs(NOT_ALL, [Paragraph(words) for words in found])] if found else []
+    return [paragraphs(READ_FIRST, [Paragraph(words) for words in found])] if found else []
 
 
 def caution_items(sheet: Prepared) -> tuple[Paragraph, ...]:

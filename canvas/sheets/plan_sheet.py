@@ -15,7 +15,7 @@ from canvas.sheets.panel import (
     LEGEND,
     LEGEND_AIR_MM,
     LEGEND_TIGHT_MM,
-    blocks,
+    Panel,
     caution_items,
     notices,
 )
@@ -73,10 +73,11 @@ def plan_sheet(
 
 def _beside(sheet: Prepared) -> Flow:
     """Fill the first sheet's columns, the legend closer together where that keeps it whole."""
+    panel = Panel(sheet)
     made: list[Flow] = []
     for first in (False, True):
         for air in (LEGEND_AIR_MM, LEGEND_TIGHT_MM):
-            made_of = [(block, 0) for block in blocks(sheet, air, first)]
+            made_of = [(block, 0) for block in panel.blocks(air, first)]
             # Better a table torn than half a column left empty beside the map.
             flow = Flow(sheet.layout.type, made_of, keep=0.0)
             flow.fill(_first_columns(sheet.layout))

@@ -49,6 +49,7 @@ def test_a_phase_sheet_says_so_in_its_title_and_names_what_is_left_out(staged):
     words = words_of(pages)
     assert "Ways, as built up to phase 2 (The way in)" in words
     assert "Not drawn here, still to be built: phase 3 (Planting)." in words
+    assert "Read first" in words
     assert any("phase 3 (Planting)" in note for note in pages[0].notes)
     assert "Planting (not on this sheet)" in words
     assert "Quercus" not in words
@@ -56,7 +57,7 @@ def test_a_phase_sheet_says_so_in_its_title_and_names_what_is_left_out(staged):
     whole = plan_sheet(staged, SheetOptions(paper="A2", title="Ways", look=LOOK))
     assert "the whole plan, all 3 phases" in words_of(whole)
     assert "Quercus ilex" in words_of(whole)
-    assert "Not all is on this sheet" not in words_of(whole)
+    assert "Read first" not in words_of(whole)
     assert whole[0].notes == ()
 
 
@@ -98,6 +99,14 @@ def test_a_map_too_small_for_the_site_says_where_it_goes_on(bare, centre, scale,
     assert words.count("site continues beyond this sheet") == 1 + sides.count(",") + (
         2 if " and " in sides else 1
     )
+
+
+def test_rules_that_could_not_be_checked_are_told():
+    blind = drawn_site.study(0, ground=False)
+    (told,) = blind.unchecked()
+    pages = plan_sheet(blind, SheetOptions(paper="A1", look=LOOK))
+    assert told in pages[0].notes
+    assert told in words_of(pages)
 
 
 def test_a_fitted_map_goes_on_nowhere(bare):
