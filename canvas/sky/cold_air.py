@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, uniform_filter
+from scipy.ndimage import binary_dilation, distance_transform_edt, uniform_filter
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import InputError
@@ -50,11 +50,14 @@ AROUND_M = 100.0
 def position_index(ground: Grid, radius_m: float = AROUND_M) -> Grid:
     """Return how far each cell stands above the mean of the square around it [m]."""
     known = np.isfinite(ground.z)
-    size = 2 * max(round(radius_m / ground.cell_m), 1) + 1
-    weight = uniform_filter(known.astype(np.float64), size, mode="constant")
-    total = uniform_filter(np.where(known, ground.z, 0.0), size, mode="constant")
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(weight > 1e-9, total / weight, np.nan)
+    if not known.any():
+        return ground
+    # Holes take their nearest cell, and beyond the edge the slope goes on, so that an even slope
+    # is neither high nor low anywhere.
+    nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
+    wide = max(round(radius_m / ground.cell_m), 1)
+    around = np.pad(ground.z[tuple(nearest)], wide, mode="reflect", reflect_type="odd")
+    mean = uniform_filter(around, 2 * wide + 1)[wide:-wide, wide:-wide]
     return ground.like(np.where(known, ground.z - mean, np.nan))
 
 
@@ -90,7 +93,9 @@ def _near_above(ground: Grid, filled: Grid, hollow: NDArray[np.bool_]) -> NDArra
     three = np.ones((3, 3), dtype=bool)
     for _ in range(max(round(60.0 / ground.cell_m), 1)):
         spread = _spread(level)
-        new = binary_dilation(edge, three) & ~reached & (ground.z <= spread + POND_M)
+        # Below the outlet the air has run out and away.
+        within = (ground.z >= spread) & (ground.z <= spread + POND_M)
+        new = binary_dilation(edge, three) & ~reached & within
         if not new.any():
             break
         level = np.where(new, spread, level)

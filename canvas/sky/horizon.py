@@ -104,11 +104,8 @@ class _Work:
     far: Floats
     far_grid: Grid | None
 
-    def sweep(self, azimuth_deg: float) -> Codes:
-        """Return the codes of one direction, shape of the grid."""
-        return self._swept(azimuth_deg, None)
-
-    def _swept(self, azimuth_deg: float, lines: tuple[int, int] | None) -> Codes:
+    def sweep(self, azimuth_deg: float, codes: Codes) -> None:
+        """Write the codes of one direction into an array of the grid's shape."""
         east, north = math.sin(math.radians(azimuth_deg)), math.cos(math.radians(azimuth_deg))
         # Rows fall to the south; lines run away from where we look.
         turned = abs(north) > abs(east)
@@ -118,7 +115,7 @@ class _Work:
         minors, majors = z.shape
         shift = (majors - 1) * tilt
         first, end = -math.floor(max(shift, 0.0) + 0.5), minors + math.ceil(max(-shift, 0.0)) + 1
-        out = np.empty(z.shape, np.uint16)
+        out = np.empty(z.shape, np.uint16) if turned else codes
         place = self._place(east, north)
 
         def work(low: int, high: int) -> None:
@@ -128,7 +125,8 @@ class _Work:
             )  # fmt: skip
 
         over_rows((end - first, majors), work)
-        return np.ascontiguousarray(out.T) if turned else out
+        if turned:
+            codes[...] = out.T
 
     def _place(self, east: float, north: float) -> Floats:
         if self.far_grid is None:
@@ -185,7 +183,7 @@ def horizons(
 
         def some(first: int, end: int, start: int = start) -> None:
             for k in range(start + first, start + end):
-                codes[k] = work.sweep(k * 360.0 / directions)
+                work.sweep(k * 360.0 / directions, codes[k])
 
         over_rows((count, cells), some)
         progress((start + count) / directions, "Looking round for the horizon")
@@ -199,7 +197,8 @@ def terrain_shadow(
 
     Azimuth from grid north. Everything is in shadow once the sun is down.
     """
-    codes = _laid_out(ground, far).sweep(azimuth_deg)
+    codes = np.empty(ground.shape, np.uint16)
+    _laid_out(ground, far).sweep(azimuth_deg, codes)
     shadow = (codes >= code_of(elevation_deg)).astype(np.float64)
     shadow[codes == kernels.NO_DATA] = np.nan
     return ground.like(shadow)
