@@ -17,6 +17,8 @@ from canvas import __version__
 from canvas.base.errors import BadData, Cancelled, UserError
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from canvas.base.fact import Fact
     from canvas.base.finding import Finding
     from canvas.exchange.bring import Brought
@@ -332,10 +334,11 @@ def _write_findings(study: Study, found: tuple[Finding, ...]) -> None:
 @click.argument("kind")
 @click.argument("out", type=FILE)
 @click.option("--month", type=click.IntRange(0, 12), default=0, help="For energy; 0: the year.")
-def map_verb(site: Path, kind: str, out: Path, month: int) -> None:
-    """Work out a map of SITE (height, slope, slope_classes, aspect, hillshade, energy)."""
+@click.option("--at", "place", default="", help="For catchment: an element, or EAST,NORTH [m].")
+def map_verb(site: Path, kind: str, out: Path, month: int, place: str) -> None:
+    """Work out a map of SITE (height, slope, aspect, hillshade, energy, flow, catchment …)."""
     from canvas.exchange.rasters import write_grid
-    from canvas.study.maps import map_kind
+    from canvas.study.maps import catchment_map, map_kind
 
     if out.suffix.lower() not in (".tif", ".tiff"):
         raise BadData(
@@ -345,11 +348,29 @@ def map_verb(site: Path, kind: str, out: Path, month: int) -> None:
         )
     _folder_there(out)
     with _opened(site) as (_, study):
-        options = {"month": float(month)} if map_kind(kind).by_month else {}
-        answer = study.map(kind, **options)
+        if kind == "catchment":
+            answer = catchment_map(study, _place(study, place))
+        else:
+            options = {"month": float(month)} if map_kind(kind).by_month else {}
+            answer = study.map(kind, **options)
         label = f"{answer.label}; {answer.note}" if answer.note else answer.label
         write_grid(out, answer.grid, study.plan.site.crs, description=label, unit=answer.unit)
     click.echo(f"{answer.label} is in {out}")
+    if answer.note:
+        click.echo(f"({answer.note})")
+
+
+def _place(study: Study, words: str) -> BaseGeometry:
+    """Return the place meant by "EAST,NORTH" or by an element's name."""
+    from shapely import Point
+
+    if not words:
+        raise click.UsageError("catchment needs --at: an element, or EAST,NORTH in metres")
+    try:
+        east, north = (float(part) for part in words.split(","))
+    except ValueError:
+        return _find(study, words).geometry
+    return Point(east, north)
 
 
 @main.command(epilog=_example("hillwright sheet ~/land/kestrel_rise plan.pdf --paper A1"))

@@ -26,6 +26,8 @@ class Ramp:
     high: float
     #: Whether `high` is `low` again (directions).
     round: bool = False
+    #: Whether equal factors, not equal differences, are equal steps.
+    by_factor: bool = False
 
     def table(self) -> NDArray[np.float64]:
         """Return the colours as numbers, shape (steps, 3)."""
@@ -36,7 +38,7 @@ class Ramp:
         table = self.table()
         if self.round:
             table = np.vstack([table, table[:1]])
-        share = (values - self.low) / (self.high - self.low)
+        share = self._share(values)
         known = np.isfinite(share)
         share = np.where(known, share, 0.0)
         share = share % 1.0 if self.round else np.clip(share, 0.0, 1.0)
@@ -46,6 +48,17 @@ class Ramp:
             made[..., channel] = np.interp(at, np.arange(len(table)), table[:, channel]).round()
         made[..., 3] = np.where(known, 255, 0)
         return made
+
+    def _share(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        if not self.by_factor:
+            return (values - self.low) / (self.high - self.low)
+        with np.errstate(divide="ignore"):
+            return np.asarray(np.log(values / self.low) / np.log(self.high / self.low))
+
+    def steps(self, count: int) -> NDArray[np.float64]:
+        """Return values at even steps of colour, from `low` to `high`."""
+        space = np.geomspace if self.by_factor else np.linspace
+        return np.asarray(space(self.low, self.high, count), np.float64)
 
     def colour(self, value: float) -> tuple[int, int, int]:
         """Return the colour of one value."""
@@ -57,20 +70,27 @@ SLOPE = ("#f8f4ee", "#e6d5df", "#c9a9c4", "#a27fae", "#775a94", "#4d3a72", "#2b2
 HEIGHT = ("#4f6f60", "#7f9873", "#b3b584", "#dac99c", "#eedfc4", "#fbf7ee")
 ENERGY = ("#21437a", "#5b86b8", "#a8c6dd", "#f4f1ea", "#f2c48d", "#d8863b", "#8f4a12")
 ASPECT = ("#34507f", "#4f8a99", "#a9c79b", "#f5e7a3", "#dcae9a", "#a07a97")
+WATER = ("#f7f5ee", "#d3e2e6", "#9dc3d3", "#5f9cbd", "#2f6f9f", "#17477a", "#0b2450")
 #: Slope classes take the slope ramp in even steps.
 CLASSES = 8
 
 
+#: Maps whose colours always stand for the same values.
+FIXED: dict[str, Ramp] = {
+    "slope": Ramp(SLOPE, 0.0, 0.5),
+    "slope_classes": Ramp(SLOPE, 0.0, CLASSES - 1.0),
+    "aspect": Ramp(ASPECT, 0.0, 360.0, round=True),
+    "energy": Ramp(ENERGY, 0.5, 1.5),
+    "flow": Ramp(WATER, 10.0, 100_000.0, by_factor=True),
+    "wetness": Ramp(WATER, 3.0, 13.0),
+    "hollows": Ramp(WATER[1:], 0.0, 1.5),
+}
+
+
 def ramp_of(key: str, values: NDArray[np.float64]) -> Ramp:
-    """Return the ramp a map is painted with; continuous ones fit round numbers to the data."""
-    if key == "slope":
-        return Ramp(SLOPE, 0.0, 0.5)
-    if key == "slope_classes":
-        return Ramp(SLOPE, 0.0, CLASSES - 1.0)
-    if key == "aspect":
-        return Ramp(ASPECT, 0.0, 360.0, round=True)
-    if key == "energy":
-        return Ramp(ENERGY, 0.5, 1.5)
+    """Return the ramp a map is painted with; heights fit round numbers to the data."""
+    if key in FIXED:
+        return FIXED[key]
     known = values[np.isfinite(values)]
     if not known.size:
         return Ramp(HEIGHT, 0.0, 1.0)

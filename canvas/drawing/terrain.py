@@ -197,7 +197,7 @@ def shading_legend(answer: MapAnswer, look: Look) -> ShadingLegend:
                  "North-west")  # fmt: skip
         swatches = [Swatch(name, ramp.colour(45.0 * i)) for i, name in enumerate(names)]
         return ShadingLegend("Slopes face", answer.note, tuple(swatches))
-    values = np.linspace(ramp.low, ramp.high, 6)
+    values = ramp.steps(6)
     swatches = [
         Swatch(show(float(v), answer.unit, look.units, 0), ramp.colour(float(v))) for v in values
     ]

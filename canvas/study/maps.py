@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData
 from canvas.base.grid import Grid
 from canvas.ground.surface import SLOPE_CLASSES, Method, lit_by, slope_aspect, slope_classes
 from canvas.sky import radiation
+from canvas.study import waters
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -139,6 +141,35 @@ def _energy(study: Study, month: float = 0) -> MapAnswer:
     )
 
 
+def _flow(study: Study) -> MapAnswer:
+    return MapAnswer(
+        "flow",
+        "Water gathers",
+        waters.flow_of(study).area_m2(),
+        "m2",
+        note="area that drains through each cell; least where the ground data end",
+    )
+
+
+def _wetness(study: Study) -> MapAnswer:
+    found = waters.flow_of(study)
+    grid = found.ground.like(waters.wetness_of(found))
+    return MapAnswer("wetness", "Wetness index", grid, "ratio", note="ln(area / slope)")
+
+
+def _hollows(study: Study) -> MapAnswer:
+    found = waters.flow_of(study)
+    grid = found.ground.like(waters.hollow_depths(found))
+    return MapAnswer("hollows", "Hollows", grid, "m", note="depth of water before it spills")
+
+
+def catchment_map(study: Study, place: BaseGeometry) -> MapAnswer:
+    """Return 1 on the cells that drain to a place, no data elsewhere."""
+    found = study.catchment(place)
+    note = waters.AT_LEAST if found.at_least else ""
+    return MapAnswer("catchment", "Catchment", found.grid(), "count", note=note)
+
+
 MAP_KINDS: dict[str, MapKind] = {
     kind.key: kind
     for kind in (
@@ -159,6 +190,9 @@ MAP_KINDS: dict[str, MapKind] = {
         MapKind(
             "energy", "Sun on the slope", "Clear-sky energy relative to level ground", _energy, True
         ),
+        MapKind("flow", "Water gathers", "Area that drains through each cell", _flow),
+        MapKind("wetness", "Wetness index", "Where the ground stays wet", _wetness),
+        MapKind("hollows", "Hollows", "How deep water can stand before it spills", _hollows),
     )
 }
 
@@ -169,7 +203,7 @@ def map_kind(key: str) -> MapKind:
         return MAP_KINDS[key]
     except KeyError:
         raise BadData(
-            f"there is no map called “{key}”", remedy=f"Maps: {', '.join(MAP_KINDS)}."
+            f"there is no map called “{key}”", remedy=f"Maps: {', '.join(MAP_KINDS)}, catchment."
         ) from None
 
 

@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import InputError
 from canvas.base.fact import Fact
+from canvas.ground.flow import Flow
 from canvas.site.records import Element, element_kinds
 from canvas.study.terrain import Terrain
 
@@ -39,6 +40,9 @@ class Scene(Protocol):
     @property
     def convergence_deg(self) -> float:
         """Add to a grid azimuth for the one from true north."""
+
+    def flow(self) -> Flow | None:
+        """Return where water runs over the ground, or None without one."""
 
     def of_kind(self, key: str) -> Sequence[Element]:
         """Return the standing elements of a kind: not gone, and built by the time looked at."""

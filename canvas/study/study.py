@@ -12,15 +12,18 @@ from typing import TypeVar
 
 from pyproj import CRS
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
 from canvas.base.finding import Finding
+from canvas.ground.catchment import Catchment
 from canvas.ground.contours import Contours, contours
+from canvas.ground.flow import Flow
 from canvas.ground.profile import Section
 from canvas.site.facts import Phase
 from canvas.site.plan import Plan
 from canvas.site.records import Element, kind_of
-from canvas.study import maps, scene, site_facts, suns
+from canvas.study import maps, scene, site_facts, suns, waters
 from canvas.study.checks import Checks, unchecked
 from canvas.study.land import Land
 from canvas.study.maps import MapAnswer
@@ -202,6 +205,19 @@ class Study:
             return maps.compute(self, key, **options)
 
         return self.remember(("map", key, chosen), work)
+
+    def flow(self) -> Flow | None:
+        """Return where water runs over the ground, or None without one."""
+
+        def work() -> Flow | None:
+            self._memory.note("land", self.land)
+            return waters.work_out(self)
+
+        return self.remember("flow", work)
+
+    def catchment(self, place: BaseGeometry) -> Catchment:
+        """Return what drains to a point, line or area; `BadData` where there is no ground."""
+        return waters.catchment_of(self, place)
 
     def contours(self, interval_m: float) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""

@@ -102,7 +102,9 @@ def test_every_map_covers_the_ground() -> None:
     for key in MAP_KINDS:
         answer = study.map(key)
         assert answer.grid.shape == study.land.grid.shape
-        assert np.isfinite(answer.grid.z[5:-5, 5:-5]).all(), key
+        # A plane has no hollow.
+        known = np.isfinite(answer.grid.z[5:-5, 5:-5])
+        assert known.any() == known.all() == (key != "hollows"), key
     assert study.map("slope") is study.map("slope")
 
 

@@ -14,6 +14,7 @@ from canvas.site.elements.water import (
 from canvas.study.kinds import common
 from canvas.study.kinds.shapes import band, disc
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
+from canvas.study.waters import catchment_facts
 
 #: Drawn size of a septic tank's lid and a well's casing ring [m]; common practice, no source.
 SEPTIC_TANK_M = 2.0
@@ -46,7 +47,7 @@ def watercourse_facts(item: Watercourse, scene: Scene) -> list[Fact]:
                 common.words("direction", "Direction", "Drawn uphill: turn the line round")
             )
     facts.append(Fact("width_m", "Bank to bank", item.width_m, "m"))
-    return facts
+    return [*facts, *catchment_facts(item.geometry, scene, "Drains")]
 
 
 @parts_of("water_body")
@@ -61,7 +62,7 @@ def body_facts(item: WaterBody, scene: Scene) -> list[Fact]:
     facts = common.area_facts(item.geometry, scene)
     if item.depth_m is not None:
         facts.append(Fact("depth_m", "Deepest", item.depth_m, "m"))
-    return facts
+    return [*facts, *catchment_facts(item.geometry, scene, "Drains to it")]
 
 
 @parts_of("well")
