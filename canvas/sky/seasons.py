@@ -135,61 +135,76 @@ def season_windows(
 ) -> Year:
     """Return the year's windows from mean months and their evapotranspiration."""
     use = limits or Thresholds()
-    rain, hot, cold = normals.need("rain_mm"), normals.need("tmax_c"), normals.need("tmin_c")
-    mean = normals.mean_c
-    first, last = wet_season(rain, et_mm)
+    first, last = wet_season(normals.need("rain_mm"), et_mm)
+    windows = (
+        *_planting(normals, et_mm, use, first, last),
+        *_works(normals, et_mm, use),
+        *_water_and_fire(normals, et_mm, kc),
+    )
+    return Year(first, last, windows)
+
+
+def _planting(
+    normals: Normals, et_mm: Floats, use: Thresholds, first: int | None, last: int | None
+) -> tuple[Window, ...]:
+    rain, cold, mean = normals.need("rain_mm"), normals.need("tmin_c"), normals.mean_c
     wet = bool((rain >= DRY_SHARE * et_mm).any())
     trees = planting_months(first, last, cold) if wet else ()
     tender = planting_months(first, last, cold, use.tender_night_c) if wet else ()
-    frost = frost_days(normals).days
-    ratio = rain / np.maximum(et_mm, 1e-9)
-    flagged = dry_hot_months(rain, et_mm, hot)
-    low, high = use.cool_mean_c
-    windows = (
+    dormant = (mean < use.dormant_mean_c) & (mean > 0)
+    mild = frost_days(normals).days <= use.frost_days
+    warm = (cold >= use.warm_night_c) & (mean >= use.warm_mean_c)
+    cool = (mean >= use.cool_mean_c[0]) & (mean <= use.cool_mean_c[1])
+    hot = normals.need("tmax_c") >= use.heat_c
+    return (
         Window("trees", "Plant trees and shrubs", trees, "soil stays wet two months more"),
         Window("tender", "Plant tender stock", tender, "and nights are not cold"),
         Window(
             "bare_root",
             "Plant bare-rooted trees",
-            _months((mean < use.dormant_mean_c) & (mean > 0)),
+            _months(dormant),
             "dormant, ground not frozen; before buds swell",
         ),
         Window(
             "frost_free",
             "Frost unlikely",
-            _months(frost <= use.frost_days),
+            _months(mild),
             "estimated from monthly means; hollows are colder",
         ),
+        Window("warm_crops", "Grow warm vegetables", _months(warm), "warm nights and days"),
+        Window("cool_crops", "Grow cool vegetables", _months(cool), "neither cold nor hot"),
         Window(
-            "warm_crops",
-            "Grow warm vegetables",
-            _months((cold >= use.warm_night_c) & (mean >= use.warm_mean_c)),
-            "warm nights and days",
+            "heat",
+            "Too hot to move plants",
+            _months(hot),
+            f"{use.heat_c:.0f} °C and more by day",
+            avoid=True,
         ),
-        Window(
-            "cool_crops",
-            "Grow cool vegetables",
-            _months((mean >= low) & (mean <= high)),
-            "mean temperature 5 to 18 °C",
-        ),
+    )
+
+
+def _works(normals: Normals, et_mm: Floats, use: Thresholds) -> tuple[Window, ...]:
+    rain, mean = normals.need("rain_mm"), normals.mean_c
+    ratio = rain / np.maximum(et_mm, 1e-9)
+    pack = (ratio >= use.pack[0]) & (ratio <= use.pack[1])
+    pour = (mean >= use.concrete_mean_c[0]) & (mean <= use.concrete_mean_c[1])
+    return (
         Window(
             "earthworks",
             "Swales, ponds, terraces, tracks",
             dig_months(rain, et_mm, use.dig),
             "soil moist, not wet; stop when rain exceeds evaporation",
         ),
-        Window(
-            "pack_clay",
-            "Pack pond clay",
-            _months((ratio >= use.pack[0]) & (ratio <= use.pack[1])),
-            "near the moisture clay packs best at",
-        ),
-        Window(
-            "concrete",
-            "Concrete and lime",
-            _months((mean >= use.concrete_mean_c[0]) & (mean <= use.concrete_mean_c[1])),
-            "mean temperature 5 to 30 °C",
-        ),
+        Window("pack_clay", "Pack pond clay", _months(pack), "near the moisture it packs best at"),
+        Window("concrete", "Concrete and lime", _months(pour), "neither frost nor heat"),
+    )
+
+
+def _water_and_fire(normals: Normals, et_mm: Floats, kc: float) -> tuple[Window, ...]:
+    rain, hot = normals.need("rain_mm"), normals.need("tmax_c")
+    flagged = dry_hot_months(rain, et_mm, hot)
+    wet = (rain > et_mm) & ~np.isin(np.arange(1, 13), flagged)
+    return (
         Window(
             "irrigate",
             "Irrigation season",
@@ -208,19 +223,11 @@ def season_windows(
         Window(
             "burn",
             "Burn heaps, with a permit",
-            _months((rain > et_mm) & ~np.isin(np.arange(1, 13), flagged)),
+            _months(wet),
             "rain exceeds evaporation",
             caution=CAUTION,
         ),
-        Window(
-            "heat",
-            "Too hot to move plants",
-            _months(hot >= use.heat_c),
-            "32 °C and more by day",
-            avoid=True,
-        ),
     )
-    return Year(first, last, windows)
 
 
 def fuel_deadline(flagged: tuple[int, ...]) -> int | None:

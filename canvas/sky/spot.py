@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
@@ -14,7 +14,7 @@ from canvas.base.errors import InputError
 from canvas.base.grid import Floats, Grid
 from canvas.sky import kernels
 from canvas.sky.crowns import Crowns, sun_through
-from canvas.sky.position import day_times, equation_of_time_min, sun_position
+from canvas.sky.position import apparent_sun, day_times, equation_of_time_min, sun_position
 from canvas.sky.walls import Solid, skyline_of
 
 #: A first step of half a cell, then a hundredth of the way come: fine near by, coarse far off.
@@ -137,6 +137,39 @@ def sun_path(lat_deg: float, day: date, label: str = "", turn_deg: float = 0.0) 
         found.elevation_deg[up],
         (found.azimuth_deg[up] - turn_deg) % 360.0,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class SunSector:
+    """Between which directions the sun passes on one day, from GRID north."""
+
+    label: str
+    #: Where it rises and sets on a level horizon; None where it does neither that day.
+    rise_deg: float | None
+    set_deg: float | None
+    #: Its height at noon, and whether it then stands north of overhead.
+    noon_deg: float
+    noon_north: bool
+
+
+def sun_sectors(lat_deg: float, turn_deg: float = 0.0) -> tuple[SunSector, SunSector]:
+    """Return the sectors of the longest and the shortest day, for a diagram of the site.
+
+    On the equator, where all days are alike, those of June and December.
+    """
+    found = []
+    for day in (date(2025, 6, 21), date(2025, 12, 21)):
+        noon = np.asarray(np.datetime64(day, "us") + np.timedelta64(12, "h"))
+        decl = float(apparent_sun(noon).declination_deg)
+        cosine = math.sin(math.radians(decl)) / max(math.cos(math.radians(lat_deg)), 1e-9)
+        rise = sets = None
+        if abs(cosine) < 1:
+            angle = math.degrees(math.acos(cosine))
+            rise, sets = (angle - turn_deg) % 360.0, (-angle - turn_deg) % 360.0
+        found.append(SunSector("", rise, sets, 90 - abs(lat_deg - decl), decl > lat_deg))
+    june, december = found
+    longest, shortest = (june, december) if lat_deg >= 0 else (december, june)
+    return replace(longest, label="longest day"), replace(shortest, label="shortest day")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,16 @@ from canvas.base.grid import Grid
 from canvas.sky.crowns import crowns
 from canvas.sky.horizon import horizons
 from canvas.sky.shadows import light_through, shaded_hours, shadows
-from canvas.sky.spot import crown_outline, skyline, spot, spot_day, spot_year, sun_path, sun_paths
+from canvas.sky.spot import (
+    crown_outline,
+    skyline,
+    spot,
+    spot_day,
+    spot_year,
+    sun_path,
+    sun_paths,
+    sun_sectors,
+)
 from canvas.sky.sunhours import a_day, sun_hours, suns
 from canvas.sky.walls import building, wall
 
@@ -142,6 +151,22 @@ def test_paths_of_the_sun_in_the_tropics() -> None:
     assert june.elevation_deg.max() == pytest.approx(90 - 12 - 23.44, abs=0.02)
     assert december.elevation_deg.max() == pytest.approx(90 - 23.44 + 12, abs=0.02)
     assert equinox.solar_h[equinox.elevation_deg.argmax()] == 12
+
+
+def test_sectors_of_the_sun() -> None:
+    summer, winter = sun_sectors(38.0)
+    # acos(sin δ / cos φ): 59.7 and 120.3 degrees; noon at 90 - |φ - δ|.
+    assert (summer.rise_deg, summer.set_deg) == pytest.approx((59.7, 300.3), abs=0.1)
+    assert winter.rise_deg == pytest.approx(120.3, abs=0.1)
+    assert (summer.noon_deg, winter.noon_deg) == pytest.approx((75.44, 28.56), abs=0.01)
+    south, _ = sun_sectors(-34.0, turn_deg=2.0)
+    assert south.label == "longest day"
+    assert south.noon_deg == pytest.approx(79.44, abs=0.01)
+    assert south.noon_north
+    assert south.rise_deg == pytest.approx(118.7 - 2.0, abs=0.1)
+    assert not sun_sectors(-12.0)[0].noon_north  # overhead and on, to the south
+    polar = sun_sectors(75.0)[0]
+    assert (polar.rise_deg, polar.set_deg) == (None, None)
 
 
 def test_paths_turn_with_the_grid() -> None:
