@@ -5,8 +5,10 @@ relaxed float rules.
 
 Shallow water lives on a staggered grid: levels in cells, velocities on the faces between them,
 depths on faces taken from upstream, momentum carried with the flow (Stelling & Duinmeijer 2003).
-The grid is cut into tiles of `TILE_ROWS` x `TILE_COLS` cells that step at their own pace. Fields
-lie in arrays `[k, row, col]` with a rim of walls one cell wide.
+The grid is cut into tiles of `TILE_ROWS` x `TILE_COLS` cells that step at their own pace. So that
+a tile's cells lie together, fields are kept as arrays `[strip, row, field, col]`: strips
+`TILE_COLS` wide from west to east, with a strip of walls at each side and a row of walls at each
+end.
 """
 
 from __future__ import annotations
@@ -34,15 +36,15 @@ WALL = 1e6
 #: Water thinner than this stays where it is [m].
 FILM = 1e-4
 #: A face moves at most this share of a cell per step.
-REACH = 0.5
+REACH = 0.6
 #: Ideal broad-crested weir: (2/3)^1.5 sqrt(g) [m^0.5/s].
 WEIR = (2.0 / 3.0) ** 1.5 * math.sqrt(GRAVITY)
 
-# A tile's working copy: rows of `_W` values, of which cell 0 stands at `_LEFT`; one row spare
+# A tile's working copy: rows of `WIDE` values, of which cell 0 stands at `LEFT`; one row spare
 # above and below; `_BLOCK` values per field. First the cells' fields, then the faces'.
-_W = 24
-_LEFT = 4
-_BLOCK = (TILE_ROWS + 2) * _W
+WIDE = 24
+LEFT = 4
+_BLOCK = (TILE_ROWS + 2) * WIDE
 _H, _ROUGH, _U, _Q, _V, _P = (i * _BLOCK for i in range(6))
 _CLIMB_E, _RISE_E, _RISE_E_B, _CLIMB_S, _RISE_S, _RISE_S_B = (i * _BLOCK for i in range(6, 12))
 _U1, _Q1, _V1, _P1 = (i * _BLOCK for i in range(12, 16))
@@ -53,9 +55,11 @@ _THIRD, _FOUR_THIRDS, _QUARTER = (np.float32(x) for x in (1 / 3, 4 / 3, 0.25))
 _TINY, _SMALL, _THIN = (np.float32(x) for x in (1e-12, 1e-5, 2e-5))
 _G, _FILM, _REACH = (np.float32(x) for x in (GRAVITY, FILM, REACH))
 
-_WATER = "f8[:, :, ::1]"
-_STILL = "f4[:, :, ::1]"
-_FLOW = "f4[:, :, ::1]"
+_WATER = "f8[:, :, :, ::1]"
+_STILL = "f4[:, :, :, ::1]"
+_FLOW = "f4[:, :, :, ::1]"
+_KIND = "i2[:, :, ::1]"
+_PASSED = "f8[:, :, ::1]"
 _TABLE = "f8[:, ::1]"
 _LIST = "i4[:, ::1]"
 
@@ -147,48 +151,59 @@ def _faces(b, o, n, along, across, climb, rise, rise_b, vel, flow, xvel, xflow, 
 @njit("void(f4[::1], i8, i8, f8, f8)", nogil=True, cache=True, error_model="numpy")
 def _east_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
     _faces(
-        b, o, n, 1, _W, _CLIMB_E, _RISE_E, _RISE_E_B, _U, _Q, _V, _P, _U1, _Q1, dt, cell_m
+        b, o, n, 1, WIDE, _CLIMB_E, _RISE_E, _RISE_E_B, _U, _Q, _V, _P, _U1, _Q1, dt, cell_m
     )  # fmt: skip
 
 
 @njit("void(f4[::1], i8, i8, f8, f8)", nogil=True, cache=True, error_model="numpy")
 def _south_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
     _faces(
-        b, o, n, _W, 1, _CLIMB_S, _RISE_S, _RISE_S_B, _V, _P, _U, _Q, _V1, _P1, dt, cell_m
+        b, o, n, WIDE, 1, _CLIMB_S, _RISE_S, _RISE_S_B, _V, _P, _U, _Q, _V1, _P1, dt, cell_m
     )  # fmt: skip
 
 
 @njit(f"void({_WATER}, {_STILL}, {_FLOW}, f4[::1], i8, i8)", nogil=True, cache=True)
-def _copy_in(water, still, flow, b, r0, c0):  # type: ignore[no-untyped-def]
+def _copy_in(water, still, flow, b, strip, r0):  # type: ignore[no-untyped-def]
     """Copy a tile with one cell all round into the working copy.
 
     Surfaces are compared in double precision: where they are level, nothing moves.
     """
-    wide = TILE_COLS + 2
+    last = TILE_COLS - 1
     for r in range(TILE_ROWS + 2):
-        o = r * _W + _LEFT - 1
+        o = r * WIDE + LEFT
         row = r0 - 1 + r
-        for c in range(wide):
-            b[_H + o + c] = np.float32(water[DEPTH, row, c0 - 1 + c])
-        for c in range(wide):
-            b[_ROUGH + o + c] = still[N2, row, c0 - 1 + c]
+        west, east = o - 1, o + TILE_COLS
+        for c in range(TILE_COLS):
+            b[_H + o + c] = np.float32(water[strip, row, DEPTH, c])
+        b[_H + west] = np.float32(water[strip - 1, row, DEPTH, last])
+        b[_H + east] = np.float32(water[strip + 1, row, DEPTH, 0])
+        for c in range(TILE_COLS):
+            b[_ROUGH + o + c] = still[strip, row, N2, c]
+        b[_ROUGH + east] = still[strip + 1, row, N2, 0]
         for k in range(4):
-            for c in range(wide):
-                b[_U + k * _BLOCK + o + c] = flow[U + k, row, c0 - 1 + c]
-    for r in range(TILE_ROWS):
-        o = (r + 1) * _W + _LEFT
+            for c in range(TILE_COLS):
+                b[_U + k * _BLOCK + o + c] = flow[strip, row, U + k, c]
+            b[_U + k * _BLOCK + west] = flow[strip - 1, row, U + k, last]
+            b[_U + k * _BLOCK + east] = flow[strip + 1, row, U + k, 0]
+    level = np.empty(TILE_COLS + 1)
+    below = np.empty(TILE_COLS + 1)
+    for r in range(TILE_ROWS + 1):
+        o = r * WIDE + LEFT
         row = r0 + r
         for c in range(TILE_COLS):
-            here = water[BED, row, c0 + c] + water[DEPTH, row, c0 + c]
-            east = water[BED, row, c0 + c + 1] + water[DEPTH, row, c0 + c + 1]
-            south = water[BED, row + 1, c0 + c] + water[DEPTH, row + 1, c0 + c]
-            b[_CLIMB_E + o + c] = np.float32(east - here)
-            b[_CLIMB_S + o + c] = np.float32(south - here)
-        for c in range(TILE_COLS):
-            b[_RISE_E + o + c] = still[RISE_E, row, c0 + c]
-            b[_RISE_E_B + o + c] = still[RISE_E_BEYOND, row, c0 + c]
-            b[_RISE_S + o + c] = still[RISE_S, row, c0 + c]
-            b[_RISE_S_B + o + c] = still[RISE_S_BEYOND, row, c0 + c]
+            below[c] = water[strip, row, BED, c] + water[strip, row, DEPTH, c]
+        below[TILE_COLS] = water[strip + 1, row, BED, 0] + water[strip + 1, row, DEPTH, 0]
+        if r > 0:
+            for c in range(TILE_COLS):
+                b[_CLIMB_E + o + c] = np.float32(level[c + 1] - level[c])
+            for c in range(TILE_COLS):
+                b[_CLIMB_S + o + c] = np.float32(below[c] - level[c])
+            for c in range(TILE_COLS):
+                b[_RISE_E + o + c] = still[strip, row - 1, RISE_E, c]
+                b[_RISE_E_B + o + c] = still[strip, row - 1, RISE_E_BEYOND, c]
+                b[_RISE_S + o + c] = still[strip, row - 1, RISE_S, c]
+                b[_RISE_S_B + o + c] = still[strip, row - 1, RISE_S_BEYOND, c]
+        level, below = below, level
 
 
 @njit("void(f4[::1], i4[:, ::1], f8[::1], i8, i8)", nogil=True, cache=True)
@@ -201,7 +216,7 @@ def _limit_weirs(b, weir, share, first, end):  # type: ignore[no-untyped-def]
     for w in range(first, end):
         south, o = weir[w, 0], weir[w, 1]
         vel, flow = (_V1 if south else _U1) + o, (_P1 if south else _Q1) + o
-        beyond = o + (_W if south else 1)
+        beyond = o + (WIDE if south else 1)
         here = max(b[_H + o] - b[(_RISE_S if south else _RISE_E) + o], _ZERO)
         there = max(b[_H + beyond] - b[(_RISE_S_B if south else _RISE_E_B) + o], _ZERO)
         up, down = np.float64(max(here, there)), np.float64(min(here, there))
@@ -214,22 +229,20 @@ def _limit_weirs(b, weir, share, first, end):  # type: ignore[no-untyped-def]
 
 
 @njit(f"void(f4[::1], {_FLOW}, i8, i8)", nogil=True, cache=True)
-def _keep(b, flow, r0, c0):  # type: ignore[no-untyped-def]
+def _keep(b, flow, strip, r0):  # type: ignore[no-untyped-def]
     """Write the next flows of a tile's inner faces back."""
     for k in range(4):
         wide = TILE_COLS - 1 if k < 2 else TILE_COLS
         high = TILE_ROWS if k < 2 else TILE_ROWS - 1
         for r in range(high):
-            o = _U1 + k * _BLOCK + (r + 1) * _W + _LEFT
-            made = b[o : o + wide]
-            kept = flow[U1 + k, r0 + r, c0 : c0 + wide]
+            o = _U1 + k * _BLOCK + (r + 1) * WIDE + LEFT
             for c in range(wide):
-                kept[c] = made[c]
+                flow[strip, r0 + r, U1 + k, c] = b[o + c]
 
 
 @njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, i4[:, ::1], f8[::1], i4[::1],"
-    " f8[:, :, ::1])",
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, {_LIST}, f8[::1], i4[::1],"
+    f" {_PASSED})",
     nogil=True, cache=True,
 )  # fmt: skip
 def step_faces(
@@ -237,7 +250,7 @@ def step_faces(
 ):  # type: ignore[no-untyped-def]
     """Give the faces of each task due at `beat` their next flow, and add up what passes tiles.
 
-    `task` rows: tile, its first row and column, level, level of its east and of its south face,
+    `task` rows: tile, its strip and first row, level, level of its east and of its south face,
     lowest beat. A tile is due when `beat` reaches its level; its east and south rim are due
     earlier where the neighbour steps faster. `passed[0 or 1, tile, i]` sums what went through its
     east and south rim, per metre of width [m²].
@@ -247,49 +260,47 @@ def step_faces(
         level, east, south = task[t, 3], task[t, 4], task[t, 5]
         if beat < task[t, 6]:
             continue
-        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
-        _copy_in(water, still, flow, b, r0, c0)
+        tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
+        _copy_in(water, still, flow, b, strip, r0)
         dt, dt_e, dt_s = dt0 * 2.0**level, dt0 * 2.0**east, dt0 * 2.0**south
-        o = _W + _LEFT
+        o = WIDE + LEFT
         last = TILE_COLS - 1
         if beat >= level:
             wide = TILE_COLS if east == level else last
             for r in range(TILE_ROWS):
-                _east_faces(b, o + r * _W, wide, dt, cell_m)
+                _east_faces(b, o + r * WIDE, wide, dt, cell_m)
                 if r < TILE_ROWS - 1:
-                    _south_faces(b, o + r * _W, TILE_COLS, dt, cell_m)
+                    _south_faces(b, o + r * WIDE, TILE_COLS, dt, cell_m)
         if beat >= east and not (east == level and beat >= level):
             for r in range(TILE_ROWS):
-                _east_faces(b, o + r * _W + last, 1, dt_e, cell_m)
+                _east_faces(b, o + r * WIDE + last, 1, dt_e, cell_m)
         if beat >= south:
-            _south_faces(b, o + (TILE_ROWS - 1) * _W, TILE_COLS, dt_s, cell_m)
+            _south_faces(b, o + (TILE_ROWS - 1) * WIDE, TILE_COLS, dt_s, cell_m)
         _limit_weirs(b, weir, share, weir_start[tile], weir_start[tile + 1])
         if beat >= level:
-            _keep(b, flow, r0, c0)
+            _keep(b, flow, strip, r0)
         if beat >= east:
             for r in range(TILE_ROWS):
-                i = o + r * _W + last
-                flow[U1, r0 + r, c0 + last] = b[_U1 + i]
-                flow[Q1, r0 + r, c0 + last] = b[_Q1 + i]
+                i = o + r * WIDE + last
+                flow[strip, r0 + r, U1, last] = b[_U1 + i]
+                flow[strip, r0 + r, Q1, last] = b[_Q1 + i]
                 passed[0, tile, r] += dt_e * b[_Q1 + i]
         if beat >= south:
             r = TILE_ROWS - 1
             for c in range(TILE_COLS):
-                i = o + r * _W + c
-                flow[V1, r0 + r, c0 + c] = b[_V1 + i]
-                flow[P1, r0 + r, c0 + c] = b[_P1 + i]
+                i = o + r * WIDE + c
+                flow[strip, r0 + r, V1, c] = b[_V1 + i]
+                flow[strip, r0 + r, P1, c] = b[_P1 + i]
                 passed[1, tile, c] += dt_s * b[_P1 + i]
 
 
-@njit(f"void({_FLOW}, i8, i8, i8, i8)", nogil=True, cache=True)
-def _adopt(flow, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
+@njit(f"void({_FLOW}, i8, i8, i8, i8, i8)", nogil=True, cache=True)
+def _adopt(flow, strip, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
     """Make the next velocities and flows of part of a tile the present ones."""
-    for k in range(4):
-        for r in range(r0, r0 + rows):
-            fresh = flow[U1 + k, r, c0 : c0 + cols]
-            kept = flow[U + k, r, c0 : c0 + cols]
-            for c in range(cols):
-                kept[c] = fresh[c]
+    for r in range(r0, r0 + rows):
+        for k in range(4):
+            for c in range(c0, c0 + cols):
+                flow[strip, r, U + k, c] = flow[strip, r, U1 + k, c]
 
 
 @njit(f"void(f8[::1], f8[::1], i2[::1], {_TABLE}, f8)", nogil=True, cache=True, error_model="numpy")
@@ -303,9 +314,9 @@ def _soak(h, soaked, kind, rain, dt):  # type: ignore[no-untyped-def]
         soaked[c] += took
 
 
-@njit(f"void({_WATER}, {_FLOW}, i8, i8, i8, f8, f8, f8[:, :, ::1], f8[:, :, ::1], i4[::1],"
-      f" i2[:, ::1], {_TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
-def _fill_tile(water, flow, tile, r0, c0, dt, cell_m, passed, seen, beside, kind, rain, soaks):  # type: ignore[no-untyped-def]
+@njit(f"void({_WATER}, {_FLOW}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, i4[::1],"
+      f" {_KIND}, {_TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
+def _fill_tile(water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside, kind, rain, soaks):  # type: ignore[no-untyped-def]
     """Move the water of one tile by what passed its faces, and rain on it."""
     west, north = beside[0], beside[1]
     flow_e = np.empty(TILE_COLS + 1)
@@ -321,27 +332,25 @@ def _fill_tile(water, flow, tile, r0, c0, dt, cell_m, passed, seen, beside, kind
         if west >= 0:
             flow_e[0] = (passed[0, west, r] - seen[0, tile, r]) / dt
             seen[0, tile, r] = passed[0, west, r]
-        through = flow[Q1, r0 + r, c0 : c0 + TILE_COLS - 1]
         for c in range(TILE_COLS - 1):
-            flow_e[c + 1] = through[c]
+            flow_e[c + 1] = flow[strip, r0 + r, Q1, c]
         flow_e[TILE_COLS] = (passed[0, tile, r] - seen[1, tile, r]) / dt
         seen[1, tile, r] = passed[0, tile, r]
         if r < TILE_ROWS - 1:
-            through = flow[P1, r0 + r, c0 : c0 + TILE_COLS]
             for c in range(TILE_COLS):
-                flow_s[c] = through[c]
+                flow_s[c] = flow[strip, r0 + r, P1, c]
         else:
             for c in range(TILE_COLS):
                 flow_s[c] = (passed[1, tile, c] - seen[3, tile, c]) / dt
                 seen[3, tile, c] = passed[1, tile, c]
-        h = water[DEPTH, r0 + r, c0 : c0 + TILE_COLS]
-        sort = kind[r0 + r, c0 : c0 + TILE_COLS]
+        h = water[strip, r0 + r, DEPTH]
+        sort = kind[strip, r0 + r]
         for c in range(TILE_COLS):
             h[c] += pace * ((flow_e[c] - flow_e[c + 1]) + (flow_n[c] - flow_s[c]))
         for c in range(TILE_COLS):
             h[c] += dt * rain[sort[c], 0]
         if soaks:
-            _soak(h, water[SOAKED, r0 + r, c0 : c0 + TILE_COLS], sort, rain, dt)
+            _soak(h, water[strip, r0 + r, SOAKED], sort, rain, dt)
         flow_n, flow_s = flow_s, flow_n
 
 
@@ -354,21 +363,20 @@ def _let_out(water, still, rim, slope, first, end, dt, cell_m):  # type: ignore[
     """
     total = 0.0
     for i in range(first, end):
-        r, c = rim[i, 0], rim[i, 1]
-        h = water[DEPTH, r, c]
+        strip, r, c = rim[i, 0], rim[i, 1], rim[i, 2]
+        h = water[strip, r, DEPTH, c]
         if h <= FILM:
             continue
-        normal = math.sqrt(slope[i] / still[N2, r, c]) * h * _over_cube_root(np.float32(h))
+        normal = math.sqrt(slope[i] / still[strip, r, N2, c]) * h * _over_cube_root(np.float32(h))
         out = min(max(normal, WEIR * math.sqrt(h)) * dt / cell_m, 0.4) * h
-        water[DEPTH, r, c] = h - out
+        water[strip, r, DEPTH, c] = h - out
         total += out * cell_m * cell_m
     return total
 
 
 @njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, f8[:, :, ::1], f8[:, :, ::1],"
-    f" i4[:, ::1], i2[:, ::1], {_TABLE}, b1, i4[:, ::1], f8[::1], i4[::1], i4[:, ::1], f8[::1],"
-    " i4[::1], f8[::1])",
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, {_LIST},"
+    f" {_KIND}, {_TABLE}, b1, {_LIST}, f8[::1], i4[::1], {_LIST}, f8[::1], i4[::1], f8[::1])",
     nogil=True, cache=True,
 )  # fmt: skip
 def step_cells(
@@ -384,23 +392,23 @@ def step_cells(
         level, east, south = task[t, 3], task[t, 4], task[t, 5]
         if beat < task[t, 6]:
             continue
-        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
+        tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
         if beat < level:
             if beat >= east:
-                _adopt(flow, r0, TILE_ROWS, c0 + TILE_COLS - 1, 1)
+                _adopt(flow, strip, r0, TILE_ROWS, TILE_COLS - 1, 1)
             if beat >= south:
-                _adopt(flow, r0 + TILE_ROWS - 1, 1, c0, TILE_COLS)
+                _adopt(flow, strip, r0 + TILE_ROWS - 1, 1, 0, TILE_COLS)
             continue
         dt = dt0 * 2.0**level
         _fill_tile(
-            water, flow, tile, r0, c0, dt, cell_m, passed, seen, beside[tile], kind, rain, soaks
+            water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside[tile], kind, rain, soaks
         )
         for i in range(spring_start[tile], spring_start[tile + 1]):
-            water[DEPTH, spring[i, 0], spring[i, 1]] += dt * supply[i]
+            water[spring[i, 0], spring[i, 1], DEPTH, spring[i, 2]] += dt * supply[i]
         lost[tile] += _let_out(
             water, still, rim, slope, rim_start[tile], rim_start[tile + 1], dt, cell_m
         )
-        _adopt(flow, r0, TILE_ROWS, c0, TILE_COLS)
+        _adopt(flow, strip, r0, TILE_ROWS, 0, TILE_COLS)
 
 
 @njit("f8(f8, f8, f8, f8, f8)", nogil=True, cache=True, inline="always", error_model="numpy")
@@ -419,35 +427,35 @@ def _longest_step(h, along, speed, n2, cell_m):  # type: ignore[no-untyped-def]
 
 
 @njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, f8, f8, f8, f8[:, :, ::1], {_TABLE})",
+    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, f8, f8, f8, {_WATER}, {_TABLE})",
     nogil=True, cache=True,
 )  # fmt: skip
 def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak, tiles):  # type: ignore[no-untyped-def]
     """Keep the greatest depth and speed and the time of arrival; say how fast each tile may step.
 
-    `peak[0..2]`: depth [m], speed [m/s], time the depth first reached `arrived_m` (NaN before).
+    `peak[.., 0..2, ..]`: depth [m], speed [m/s], time the depth first reached `arrived_m` (NaN before).
     `tiles[tile]`: longest stable step [s], greatest depth [m], sum of depths [m].
     """
     for t in range(first, end):
-        tile, r0, c0 = task[t, 0], task[t, 1], task[t, 2]
+        tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
         longest, deepest, sum_m = np.inf, 0.0, 0.0
         for r in range(r0, r0 + TILE_ROWS):
-            for c in range(c0, c0 + TILE_COLS):
-                h = water[DEPTH, r, c]
+            for c in range(TILE_COLS):
+                h = water[strip, r, DEPTH, c]
                 sum_m += h
                 if h <= FILM:
                     continue
-                west, east = np.float64(flow[U, r, c - 1]), np.float64(flow[U, r, c])
-                north, south = np.float64(flow[V, r - 1, c]), np.float64(flow[V, r, c])
+                west = flow[strip, r, U, c - 1] if c > 0 else flow[strip - 1, r, U, TILE_COLS - 1]
+                east, north, south = flow[strip, r, U, c], flow[strip, r - 1, V, c], flow[strip, r, V, c]
                 x, y = 0.5 * (west + east), 0.5 * (north + south)
                 speed = math.sqrt(x * x + y * y)
-                peak[0, r, c] = max(peak[0, r, c], h)
-                peak[1, r, c] = max(peak[1, r, c], speed)
-                if h >= arrived_m and math.isnan(peak[2, r, c]):
-                    peak[2, r, c] = time_s
+                peak[strip, r, 0, c] = max(peak[strip, r, 0, c], h)
+                peak[strip, r, 1, c] = max(peak[strip, r, 1, c], speed)
+                if h >= arrived_m and math.isnan(peak[strip, r, 2, c]):
+                    peak[strip, r, 2, c] = time_s
                 along = max(abs(west), abs(east)) + max(abs(north), abs(south))
                 deepest = max(deepest, h)
-                step = _longest_step(h, along, speed, still[N2, r, c], cell_m)
+                step = _longest_step(h, along, speed, still[strip, r, N2, c], cell_m)
                 longest = min(longest, step)
         tiles[tile, 0], tiles[tile, 1], tiles[tile, 2] = longest, deepest, sum_m
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from canvas.base.grid import Floats
 from canvas.water.kernels import TILE_COLS, TILE_ROWS
@@ -34,21 +34,34 @@ class Tiling:
         return self.tiles[0] * self.tiles[1]
 
     @property
-    def padded(self) -> tuple[int, int]:
-        """Rows and columns with the rim and the cells that fill the last tiles."""
+    def laid(self) -> tuple[int, int, int]:
+        """Strips, rows and columns of a strip, with the walls all round."""
         down, along = self.tiles
-        return down * TILE_ROWS + 2, along * TILE_COLS + 2
+        return along + 2, down * TILE_ROWS + 2, TILE_COLS
 
-    @property
-    def inner(self) -> tuple[slice, slice]:
-        """Where the grid itself lies in the padded arrays."""
-        return slice(1, self.shape[0] + 1), slice(1, self.shape[1] + 1)
+    def lay(self, values: ArrayLike, outside: float) -> Floats:
+        """Return values of the grid as strips, shape `laid`, with `outside` all round."""
+        strips, rows, cols = self.laid
+        flat = np.full((rows, strips * cols), outside, np.float64)
+        flat[1 : self.shape[0] + 1, cols : cols + self.shape[1]] = values
+        return np.ascontiguousarray(flat.reshape(rows, strips, cols).transpose(1, 0, 2))
 
-    def first_cell(self) -> Ints:
-        """Return the padded row and column of each tile's first cell, shape (tiles, 2)."""
+    def grid(self, laid: NDArray[np.floating]) -> Floats:
+        """Return strips, shape `laid`, as values of the grid."""
+        strips, rows, cols = self.laid
+        flat = laid.transpose(1, 0, 2).reshape(rows, strips * cols)
+        return np.asarray(flat[1 : self.shape[0] + 1, cols : cols + self.shape[1]], np.float64)
+
+    def places(self, row: NDArray[np.integer], col: NDArray[np.integer]) -> Ints:
+        """Return strip, row and column in the strips of cells of the grid, shape (n, 3)."""
+        strip, inside = np.divmod(np.asarray(col) + TILE_COLS, TILE_COLS)
+        return np.column_stack((strip, np.asarray(row) + 1, inside)).astype(np.int32)
+
+    def first(self) -> Ints:
+        """Return each tile's strip and first row in the strips, shape (tiles, 2)."""
         down, along = self.tiles
         rows, cols = np.divmod(np.arange(down * along), along)
-        return np.column_stack((1 + rows * TILE_ROWS, 1 + cols * TILE_COLS)).astype(np.int32)
+        return np.column_stack((cols + 1, rows * TILE_ROWS + 1)).astype(np.int32)
 
     def beside(self) -> Ints:
         """Return the tile west and the tile north of each, -1 where there is none."""
@@ -60,9 +73,9 @@ class Tiling:
         north[1:] = ident[:-1]
         return np.column_stack((west.ravel(), north.ravel())).astype(np.int32)
 
-    def tile_of(self, row: Ints, col: Ints) -> Ints:
-        """Return the tile of padded cells."""
-        found = (row - 1) // TILE_ROWS * self.tiles[1] + (col - 1) // TILE_COLS
+    def tile_of(self, place: Ints) -> Ints:
+        """Return the tile of cells given by their places in the strips."""
+        found = (place[:, 1] - 1) // TILE_ROWS * self.tiles[1] + place[:, 0] - 1
         return np.asarray(found, np.int32)
 
     def grouped(self, tile: Ints) -> tuple[Ints, Ints]:
@@ -138,7 +151,7 @@ def pace(tiling: Tiling, allowed_s: Floats, active: NDArray[np.bool_], longest_s
     lowest = np.minimum(level, np.minimum(east, south))
     ident = np.flatnonzero(awake)
     columns = [level.ravel(), east.ravel(), south.ravel(), lowest.ravel()]
-    task = np.column_stack((ident, tiling.first_cell()[ident], *(c[ident] for c in columns)))
+    task = np.column_stack((ident, tiling.first()[ident], *(c[ident] for c in columns)))
     task = np.ascontiguousarray(task[np.argsort(lowest.ravel()[ident], kind="stable")], np.int32)
     due = np.searchsorted(task[:, 6], np.arange(top + 1), side="right").astype(np.int32)
     cells = int((2.0 ** (top - level[awake])).sum()) * TILE_ROWS * TILE_COLS
