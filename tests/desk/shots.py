@@ -1,7 +1,7 @@
-"""Pictures of the desk on a site, to be looked at: run by hand, `shots.py SITE OUT [SCALE]`.
+"""Pictures of the desk on a site, to be looked at: run by hand, `shots.py SITE OUT [SCALE [SIZE]]`.
 
 Walks the stages and pages in light and dark and saves a PNG of each; SCALE 2 is the display at
-200 %.
+200 %, SIZE the window's, such as 1920x1080.
 """
 
 from __future__ import annotations
@@ -57,6 +57,7 @@ def others(window, settle, shot) -> None:
 def main() -> None:
     site, out = Path(sys.argv[1]), Path(sys.argv[2])
     scale = sys.argv[3] if len(sys.argv) > 3 else "1"
+    wide, high = (sys.argv[4] if len(sys.argv) > 4 else "1280x800").split("x")
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     os.environ["QT_SCALE_FACTOR"] = scale
     out.mkdir(parents=True, exist_ok=True)
@@ -68,7 +69,7 @@ def main() -> None:
     app = make_application()
     with tempfile.TemporaryDirectory() as folder:
         window = make_window(Settings(Path(folder) / "desk.ini"))
-        window.resize(1280, 800)
+        window.resize(int(wide), int(high))
         window.show()
 
         def settle(seconds: float = 0.3) -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QPlainTextEdit
+from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit
 
+from canvas.desk.card import LEAST
 from canvas.desk.cardfacts import FindingPlate
 
 pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
@@ -146,3 +147,53 @@ def test_several_elements_share_one_card_and_one_change(opened, hand):
     assert {item.owner for item in opened.bench.plan.elements()} == {"neighbour"}
     hand.keys(opened.map, "Ctrl+Z")
     assert {item.owner for item in opened.bench.plan.elements()} == {"ours"}
+
+
+def overlap(one, other):
+    both = one.geometry().intersected(other.geometry())
+    return both.width() * both.height() if both.isValid() else 0
+
+
+def test_with_page_and_section_open_the_card_keeps_head_switch_and_rows(opened, hand):
+    opened.bench.select(["drive"])
+    opened.open_page("schedule")
+    opened.open_page("section")
+    hand.settle()
+    opened.show_selection()
+    assert opened.card.height() >= LEAST
+    # Head and switch stand whole, and no line is printed over another.
+    assert opened.card.sides[0].geometry().top() >= 40
+    rows = [w for w in opened.card.facts.findChildren(QLabel) if w.isVisible()]
+    assert len(rows) > 4
+    opened.rise.setSizes([100, 2000])
+    QApplication.processEvents()
+    assert opened.card.height() >= LEAST
+
+
+def test_the_card_keeps_off_prompt_key_ledge_and_readout(opened, hand):
+    hand.keys(opened.map, "Ctrl+2")
+    hand.settle()
+    for at in ((0, 0), (200, 0), (200, 200), (0, 200), (100, 100)):
+        x, y = 560_000.0 + at[0], 5_850_000.0 + at[1]
+        opened.bench.select(["drive"])
+        opened.bench.show_place((x - 60, y - 60, x + 60, y + 60))
+        hand.keys(opened.map, opened.actions_.records["tool.turn"].shortcut)
+        QApplication.processEvents()
+        assert opened.prompt.isVisible()
+        for other in (opened.prompt, opened.key, opened.ledge, opened.readout):
+            assert overlap(opened.card, other) == 0, (at, other)
+        hand.keys(opened.map, "Escape")
+
+
+def test_a_card_dragged_aside_is_pinned_where_it_is_left(at_house, hand):
+    card = at_house.card
+    start = card.pos()
+    QTest.mousePress(card, Qt.MouseButton.LeftButton, pos=QPoint(60, 5))
+    QTest.mouseMove(card, QPoint(60, 25))
+    QTest.mouseMove(card, QPoint(20, 40))
+    QTest.mouseRelease(card, Qt.MouseButton.LeftButton, pos=QPoint(20, 40))
+    assert card.pin.isChecked()
+    left = card.pos()
+    assert left != start
+    at_house.bench.show_place((560_000.0, 5_850_000.0, 560_120.0, 5_850_120.0))
+    assert card.pos() == left

@@ -120,6 +120,7 @@ class LayersPage(Page):
         how = shown("m", self._bench.units)
         if words in WORDS:
             self._bench.set_look(contour_interval_m=WORDS[words])
+            self._show_intervals(typed=False)
             return
         plain = words.removesuffix(how.symbol).strip()
         try:
@@ -128,10 +129,10 @@ class LayersPage(Page):
                 raise BadData(f"contours every {words} are too close to be drawn")
         except BadData as trouble:
             self._bench.tell("warning", trouble.text())
-            self._show_intervals()
+            self._show_intervals(typed=False)
             return
         self._bench.set_look(contour_interval_m=metres)
-        self._show_intervals()
+        self._show_intervals(typed=False)
 
     def _growth_box(self) -> QWidget:
         self.year = _slider("Years after planting", 0, MOST_YEARS)
@@ -185,9 +186,10 @@ class LayersPage(Page):
         families = self._show_kinds()
         self._tiles.show_parts([(part, False) for part in (*self._first, *families)])
 
-    def _show_intervals(self) -> None:
+    def _show_intervals(self, *, typed: bool = True) -> None:
+        """Show the interval in force; while one is typed it is let be."""
         line = self.interval.lineEdit()
-        if line is not None and line.hasFocus() and line.isModified():
+        if typed and line is not None and line.hasFocus() and line.isModified():
             return
         units, wanted = self._bench.units, self._bench.look.contour_interval_m
         how = shown("m", units)
