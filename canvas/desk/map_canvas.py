@@ -139,11 +139,14 @@ class MapCanvas(QWidget):
         if camera == self.camera:
             return
         self._whole = False
+        zooming = camera.px_m != self.camera.px_m
         self.camera = camera
         self._idle.start()
         if self._needs_picture_now():
             self._ask_moving()
         else:
+            if zooming:
+                self.painting.hasten(camera)
             self._settle.start()
         self.update()
         self.view_changed.emit()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -65,6 +66,9 @@ class Painting(QObject):
         self._shown: Layout | None = None
         self._base: tuple[tuple[object, ...], QImage] | None = None
         self._plan: tuple[tuple[object, ...], QImage] | None = None
+        #: What the last whole picture was painted from.
+        self._given: tuple[object, ...] = ()
+        self._files: tuple[str, ...] = ()
         queued = Qt.ConnectionType.QueuedConnection
         self._done.connect(self._finish, queued)
         self._more_came.connect(self._again, queued)
@@ -89,6 +93,10 @@ class Painting(QObject):
         self._under_way += 1
         self._pool.submit(self._run, asked)
 
+    def hasten(self, camera: Camera) -> None:
+        """Have tiles read for a view a picture will be asked of only when the hand pauses."""
+        self.tiles.want(self._files, camera, camera.bounds())
+
     def drop(self) -> None:
         """Forget the site: what is under way is void."""
         with self._lock:
@@ -96,6 +104,7 @@ class Painting(QObject):
         self.tiles.clear()
         self.layouts.drop()
         self._base = self._plan = self._shown = None
+        self._given = self._files = ()
 
     def close(self) -> None:
         """Stop painting; nothing arrives afterwards."""
@@ -158,10 +167,15 @@ class Painting(QObject):
         camera, pictures = asked.camera, asked.study.plan.group("picture")
         look = (asked.theme, asked.look.picture_opacity)
         rasters = _rasters(asked)
-        files = [raster.file for raster in rasters]
+        self._files = files = tuple(raster.file for raster in rasters)
         seen = camera.bounds() if asked.settled else asked.seen
         # The tiles are read while the plan is painted.
         self.tiles.want(files, camera, seen)
+        given = (camera, *look, layout, pictures)
+        if self._given and _same(self._given, given):
+            # It is on the screen already, whole: what is new is still being laid out.
+            self._foresee(asked, files)
+            return None
         plan_key, plan = (camera, *look, layout.plan), self._plan
         if plan is None or not _same(plan[0], plan_key):
             image = blank(camera)
@@ -171,6 +185,7 @@ class Painting(QObject):
             return None
         base_key, base = (camera, *look, layout.ground, pictures), self._base
         complete = self._await_tiles(asked, files)
+        whole = base is not None
         if base is None or not _same(base[0], base_key):
             whole = self.tiles.has_all(files, camera, camera.bounds())
             base = (base_key, self._paint_base(asked, rasters, layout.ground))
@@ -181,9 +196,17 @@ class Painting(QObject):
         painter = QPainter(image)
         painter.drawImage(0, 0, plan[1])
         painter.end()
+        self._given = given if complete and whole else ()
+        if self._given:
+            self._foresee(asked, files)
         return Still(image, camera, layout, complete)
 
-    def _await_tiles(self, asked: Asked, files: list[str]) -> bool:
+    def _foresee(self, asked: Asked, files: Sequence[str]) -> None:
+        """Read ahead once the view is at rest, and only then: frames come first."""
+        if asked.settled and not self._void(asked):
+            self.tiles.foresee(files, asked.camera, asked.seen)
+
+    def _await_tiles(self, asked: Asked, files: Sequence[str]) -> bool:
         """Wait a little for what is in view: painting twice would only hold the readers up."""
         until = time.monotonic() + PATIENCE_S
         while not self.tiles.has_all(files, asked.camera, asked.seen):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import threading
 import time
 from collections import OrderedDict
@@ -23,11 +24,15 @@ from canvas.exchange.geotiff import OpenPicture, picture_frame
 
 TILE_PX = 512
 MOST_BYTES = 256 * 1024 * 1024
-READERS = 2
+READERS = min(max(os.cpu_count() or 2, 2), 4)
 #: A tile may be magnified so much before a finer one is read.
 MAGNIFIED = 1.42
 #: While tiles keep coming, the map is told at most this often [s].
 TELL_EVERY_S = 0.25
+#: Tiles foreseen of the next finer level, and of the next coarser one, at most.
+FORESEEN_FINER, FORESEEN_COARSER = 48, 32
+#: Nothing is foreseen once the tiles take this share of the memory they may.
+FORESEE_WITHIN = 0.75
 #: Coarser tiles this many levels up stand in until the right one is there.
 STAND_INS = 6
 
@@ -87,6 +92,7 @@ class Tiles:
         self._kept: OrderedDict[Place, Tile] = OrderedDict()
         self._asked: set[Place] = set()
         self._wanted: frozenset[Place] = frozenset()
+        self._foreseen: frozenset[Place] = frozenset()
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(READERS, thread_name_prefix="tiles")
 
@@ -100,7 +106,35 @@ class Tiles:
         ]
         with self._lock:
             self._wanted = frozenset(missing)
+            # What is wanted goes before what may be.
+            self._foreseen = frozenset()
             fresh = [place for place in missing if place not in self._asked]
+            self._asked.update(fresh)
+        for place in fresh:
+            self._pool.submit(self._read, place)
+
+    def foresee(self, files: Sequence[str], camera: Camera, seen: Bounds) -> None:
+        """Have the tiles read that zooming in or out from `seen` would need; for when it is calm.
+
+        Whatever is wanted next puts an end to it.
+        """
+        west, south, east, north = seen
+        wide, high = (east - west) / 2, (north - south) / 2
+        around = (west - wide, south - high, east + wide, north + high)
+        likely: list[Place] = []
+        for file in files:
+            sheet = self._sheet(file)
+            if sheet is None:
+                continue
+            level = level_for(camera, sheet.pixel_m)
+            likely += places_in(sheet, level + 1, around)[:FORESEEN_COARSER]
+            if level > 0:
+                likely += places_in(sheet, level - 1, seen)[:FORESEEN_FINER]
+        with self._lock:
+            if self._bytes > FORESEE_WITHIN * self._most:
+                return
+            fresh = [p for p in likely if p not in self._kept and p not in self._asked]
+            self._foreseen = frozenset(fresh)
             self._asked.update(fresh)
         for place in fresh:
             self._pool.submit(self._read, place)
@@ -138,12 +172,12 @@ class Tiles:
             self._sheets.clear()
             self._readers.forget()
             self._bytes = 0
-            self._wanted = frozenset()
+            self._wanted = self._foreseen = frozenset()
 
     def close(self) -> None:
         """Stop reading."""
         with self._lock:
-            self._wanted = frozenset()
+            self._wanted = self._foreseen = frozenset()
         self._pool.shutdown(wait=True, cancel_futures=True)
         self._readers.close()
 
@@ -195,7 +229,8 @@ class Tiles:
 
     def _read(self, place: Place) -> None:
         with self._lock:
-            if place not in self._wanted:
+            full = self._bytes > FORESEE_WITHIN * self._most
+            if place not in self._wanted and (full or place not in self._foreseen):
                 self._asked.discard(place)
                 return
         tile = self._readers.read(place)
@@ -208,7 +243,7 @@ class Tiles:
                 self._bytes -= old.sizeInBytes() if old is not None else 0
             now = time.monotonic()
             more = any(other in self._asked for other in self._wanted)
-            tell = not more or now - self._told > TELL_EVERY_S
+            tell = place in self._wanted and (not more or now - self._told > TELL_EVERY_S)
             if tell:
                 self._told = now
         if tell:

@@ -185,7 +185,7 @@ def _window(dataset: Any, bounds: Bounds, width_px: int, height_px: int) -> Pixe
         ((west + c0 * step_x - left) / size, (west + c1 * step_x - left) / size),
         ((top - north + r0 * step_y) / size, (top - north + r1 * step_y) / size),
     )
-    out[r0:r1, c0:c1] = _read_rgba(dataset, window, (r1 - r0, c1 - c0), min(step_x, step_y))
+    _read_rgba(dataset, window, out[r0:r1, c0:c1], min(step_x, step_y))
     return out
 
 
@@ -195,11 +195,12 @@ def _covered(start: float, end: float, step: float, most: int) -> tuple[int, int
     return max(first, 0), min(math.ceil(end / step - 0.5), most)
 
 
-def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) -> Pixels:
-    """Read a window given as ((col0, col1), (row0, row1)) in pixels, resampled to `shape`."""
+def _read_rgba(dataset: Any, spans: Any, out: Pixels, step: float) -> None:
+    """Read a window given as ((col0, col1), (row0, row1)) in pixels, resampled to fill `out`."""
     from rasterio.enums import MaskFlags, Resampling
     from rasterio.windows import Window
 
+    shape = out.shape[:2]
     (c0, c1), (r0, r1) = spans
     # Half a pixel may stick out where a picture's edge crosses one; the reader won't have it.
     c0, r0 = max(c0, 0.0), max(r0, 0.0)
@@ -211,15 +212,15 @@ def _read_rgba(dataset: Any, spans: Any, shape: tuple[int, int], step: float) ->
         "resampling": Resampling.average if finer else Resampling.bilinear,
     }
     bands = (1, 2, 3) if dataset.count >= 3 else (1, 1, 1)
-    rgb = dataset.read(bands, out_shape=(3, *shape), **how)
+    for k, band in enumerate(dataset.read(bands, out_shape=(3, *shape), **how)):
+        out[..., k] = band
     flags = dataset.mask_flag_enums[0]
     if MaskFlags.all_valid in flags:  # asking for a mask would read the whole picture
-        mask = np.full(shape, 255, np.uint8)
+        out[..., 3] = 255
     elif MaskFlags.alpha in flags:
-        mask = dataset.read(dataset.count, out_shape=shape, **how)
+        out[..., 3] = dataset.read(dataset.count, out_shape=shape, **how)
     else:
-        mask = dataset.read_masks(1, out_shape=shape, **how)
-    return np.asarray(np.moveaxis(np.concatenate((rgb, mask[None])), 0, -1), np.uint8)
+        out[..., 3] = dataset.read_masks(1, out_shape=shape, **how)
 
 
 def picture_frame(path: Path) -> tuple[Bounds, float]:
