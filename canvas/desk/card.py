@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QPoint, QRect, QSize, Qt
+from PySide6.QtCore import QPoint, QRect, QSize, Qt, QTimer
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -165,6 +165,8 @@ class Card(QFrame):
         self._show_form()
         self.show()
         self.place()
+        # What is new on it has its true height only once it has been laid out.
+        QTimer.singleShot(0, self, self.place)
 
     def _preview_changed(self) -> None:
         """Follow what is dragged: the card's figures are those it would have there."""
@@ -236,7 +238,7 @@ class Card(QFrame):
         try:
             pairs = [(item, changed(item, **{name: value})) for item in items]
         except BadData as trouble:
-            self._bench.tell("error", trouble.what)
+            self._bench.tell("warning", trouble.text())
             self.refresh()
             return
         key = f"{name}:" + ",".join(sorted(item.id for item in items))

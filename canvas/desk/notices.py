@@ -40,7 +40,7 @@ class Toast(QFrame):
     def tell(self, severity: str, message: str) -> None:
         """Show a line."""
         ink = inks(self._bench.theme)
-        role = ink.accent if severity == "note" else ink.warn
+        role = ink.accent if severity == "note" else ink.ink
         self._sign.setPixmap(pixmap(SIGNS.get(severity, "ok"), 16, role, self.devicePixelRatioF()))
         self.words.setText(message)
         self.adjustSize()
@@ -83,7 +83,7 @@ class NoticeBar(QFrame):
             if session.readonly:
                 lines.append(f"Read-only: {session.readonly_reason}")
             lines += session.notices
-        self.words.setText("\n".join(lines))
+        self.words.setText("\n".join(" ".join(line.split()) for line in lines))
         self._close.setVisible(session is not None and not session.readonly)
         self.setVisible(bool(lines))
 

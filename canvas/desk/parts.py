@@ -8,6 +8,7 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QBoxLayout,
+    QFormLayout,
     QFrame,
     QHBoxLayout,
     QHeaderView,
@@ -141,6 +142,14 @@ def _discard(item: QLayoutItem) -> None:
         widget.deleteLater()
     elif inner is not None:
         empty(inner)
+
+
+def form_rows() -> QFormLayout:
+    """Return an empty form whose names stand level with their fields."""
+    made = QFormLayout()
+    made.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+    made.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+    return made
 
 
 def scrolling(inside: QWidget) -> QScrollArea:

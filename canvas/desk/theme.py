@@ -84,7 +84,8 @@ QFrame#card, QFrame#toast, QFrame#guide, QFrame#ask {
   background: @raised@; border: 1px solid @line@; border-radius: 10px; }
 QFrame#plate { background: @raised@; border: 1px solid @line@; border-radius: 8px; }
 QFrame#notice { background: @accent_soft@; border-bottom: 1px solid @line@; }
-QFrame#trouble { background: @warn_soft@; border: 1px solid @warn@; border-radius: 8px; }
+QFrame#trouble { background: @raised@; border: 1px solid @edge@;
+  border-left: 5px solid @accent@; border-radius: 6px; }
 QFrame#readout { background: @raised@; border: 1px solid @line@; border-radius: 8px; }
 QLabel#reading { font-weight: 600; }
 QFrame#rule { background: @line@; max-height: 1px; min-height: 1px; border: 0; }

@@ -64,7 +64,7 @@ class Tiles(QWidget):
 
     def _lay(self) -> None:
         room = max(self.width(), self._least) - 2 * MARGIN + self._gap
-        columns = max(room // (self._least + self._gap), 1)
+        columns = max(min(room // (self._least + self._gap), self._widest()), 1)
         if columns == self.columns:
             return
         self.columns = columns
@@ -83,6 +83,14 @@ class Tiles(QWidget):
             column.insertWidget(column.count() - 1, widget)
             band[shortest] = (column, high + _height(widget, width))
         self._bands.addStretch(1)
+
+    def _widest(self) -> int:
+        """Return how many parts the longest band holds: more columns would stand empty."""
+        most = run = 0
+        for _, whole in self._parts:
+            run = 0 if whole else run + 1
+            most = max(most, run)
+        return most
 
     def _band(self, columns: int) -> list[tuple[QVBoxLayout, int]]:
         line = QHBoxLayout()

@@ -119,7 +119,7 @@ class DeskWindow(QMainWindow):
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for part in (self.strip, self.notice):
+        for part in (self.notice, self.strip):
             column.addWidget(part)
         column.addWidget(self.middle, 1)
         self.setCentralWidget(whole)

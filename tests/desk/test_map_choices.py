@@ -1,4 +1,4 @@
-"""What the map shows: opacity of families, any contour interval, the key's colours, calm findings."""
+"""What the map shows: families' opacity, any contour interval, the key's colours, findings."""
 
 from __future__ import annotations
 

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QFormLayout, QLineEdit
+from PySide6.QtWidgets import QLineEdit
 
 from canvas.base.errors import UserError
 from canvas.base.quantity import show
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.forms import FieldForm
-from canvas.desk.parts import button, quiet
+from canvas.desk.parts import button, form_rows, quiet
 from canvas.site.facts import Picture
 from canvas.site.records import changed, kind
 
@@ -45,7 +45,7 @@ class AerialDialog(DeskDialog):
         self.tie = button("Tie it by control points…", self._tie, look="link")
         self.tie.hide()
         self.form = FieldForm([s for s in kind("picture").specs if s.name in ASKED])
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("File", self.file)
         form.addRow("Its grid (CRS)", self.crs)
         self.body.addLayout(form)

@@ -10,13 +10,12 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QFileDialog,
-    QFormLayout,
     QListWidget,
     QListWidgetItem,
 )
 
 from canvas.desk.dialogs.base import DeskDialog, FileField
-from canvas.desk.parts import column, quiet
+from canvas.desk.parts import column, form_rows, quiet
 from canvas.desk.wording import plural
 from canvas.site.records import Element, element_kinds, kind_of
 
@@ -71,7 +70,7 @@ class ExportDialog(DeskDialog):
                 self.kinds.addItem(item)
         self.comma = QCheckBox("Decimal comma, cells parted by semicolons")
         self.words = quiet()
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("Format", self.format)
         form.addRow("File", column(self.file, self.comma, gap=4))
         form.addRow("Elements", column(self.which, self.kinds, gap=4))
@@ -169,7 +168,7 @@ class MapExportDialog(DeskDialog):
             self.month.addItem(name, number)
         self.month.setCurrentIndex(desk.bench.look.month)
         self.file = SaveField("File to write", "GeoTIFF (*.tif)")
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("Map", self.map)
         form.addRow("Month", self.month)
         form.addRow("File", self.file)

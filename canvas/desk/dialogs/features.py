@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QComboBox, QFormLayout, QGridLayout, QListWidget, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QListWidget, QWidget
 
 from canvas.base.errors import BadData, UserError
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.dialogs.preview import TABLES, ShapesPreview, TableOptions
-from canvas.desk.parts import column, empty, heading, label, quiet, row, scrolling
+from canvas.desk.parts import column, empty, form_rows, heading, label, quiet, row, scrolling
 from canvas.desk.wording import plural
 from canvas.site.edits import add
 from canvas.site.elements.land import SiteBoundary
@@ -75,7 +75,7 @@ class FeaturesDialog(DeskDialog):
             self.file.set_path(path)
 
     def _put_together(self) -> None:
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("File", self.file)
         form.addRow("Layer", self.layer)
         form.addRow("Its grid (CRS)", self.crs)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QComboBox, QFormLayout
+from PySide6.QtWidgets import QComboBox
 
 from canvas.base.errors import UserError
 from canvas.base.quantity import show
@@ -15,7 +15,7 @@ from canvas.desk.dialogs.aerial import described
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.forms import FieldForm
-from canvas.desk.parts import label, quiet, small
+from canvas.desk.parts import form_rows, label, quiet, small
 from canvas.site.elements.land import SiteBoundary
 from canvas.site.facts import Ground
 from canvas.site.records import kind
@@ -58,7 +58,7 @@ class GroundDialog(DeskDialog):
         site = desk.bench.plan.site if desk.bench.plan is not None else None
         first = {"datum": site.heights_datum if site else "", "surface": "bare_earth"}
         self.form.show_values(first.get)
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("File", self.file)
         form.addRow("Its grid (CRS)", self.crs)
         form.addRow("Heights in", self.unit)

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QPointF, QSize
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QPlainTextEdit
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPlainTextEdit
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import area_unit, read_number, show
 from canvas.desk.charts import Figure
 from canvas.desk.dialogs.base import DeskDialog
-from canvas.desk.parts import column, quiet, row
+from canvas.desk.parts import column, form_rows, quiet, row
 from canvas.site.edits import add
 from canvas.site.elements.land import SiteBoundary
 
@@ -114,7 +114,7 @@ class LegsDialog(DeskDialog):
         self.legs.setFocus()
 
     def _put_together(self) -> None:
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("Distances in", row(self.unit, self.north))
         form.addRow("", column(self.level, self.packed, gap=2))
         form.addRow("Corner 1 [m]", row(self.east, self.start_north))

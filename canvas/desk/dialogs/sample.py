@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QComboBox, QFormLayout
+from PySide6.QtWidgets import QComboBox
 
 from canvas.desk.dialogs.base import DeskDialog, FileField
-from canvas.desk.parts import small
+from canvas.desk.parts import form_rows, small
 from canvas.desk.settings import sites_folder
 from canvas.site.samples import copy_sample, sample_names
 
@@ -44,7 +44,7 @@ class SampleDialog(DeskDialog):
         first = self.names.currentData() or "sample"
         self.folder.set_path(free_folder(sites_folder() / str(first)))
         self.folder.line.textChanged.connect(lambda _t: self.refresh_ready())
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("Sample", self.names)
         form.addRow("Copy to", self.folder)
         self.body.addLayout(form)

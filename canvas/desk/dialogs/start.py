@@ -6,13 +6,13 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit
 
 from canvas.base.errors import UserError
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.dialogs.sample import free_folder
-from canvas.desk.parts import column, small
+from canvas.desk.parts import column, form_rows, small
 from canvas.desk.settings import sites_folder
 from canvas.site.facts import Site
 from canvas.site.records import kind
@@ -50,7 +50,7 @@ class StartDialog(DeskDialog):
         for option in kind("site").spec("units").choices:
             self.units.addItem(option.label, option.value)
         self._rules()
-        form = QFormLayout()
+        form = form_rows()
         form.setVerticalSpacing(8)
         form.addRow("Name", self.name)
         form.addRow("Folder", self.folder)

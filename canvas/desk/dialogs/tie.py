@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QSize
-from PySide6.QtWidgets import QComboBox, QFormLayout, QHeaderView, QLineEdit, QTableWidget
+from PySide6.QtWidgets import QComboBox, QHeaderView, QLineEdit, QTableWidget
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import read_number, show
 from canvas.desk.dialogs.aerial import PICTURES, take_picture
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.panes import GroundPane, PicturePane
-from canvas.desk.parts import button, fill_table, quiet, row, table
+from canvas.desk.parts import button, fill_table, form_rows, quiet, row, table
 from canvas.site.facts import Picture
 from canvas.tools.tie import Ties
 
@@ -73,7 +73,7 @@ class TieDialog(DeskDialog):
             self.file.set_path(path)
 
     def _put_together(self) -> None:
-        form = QFormLayout()
+        form = form_rows()
         form.addRow("Picture", self.file)
         form.addRow("Name", row(self.name, self.model))
         self.body.addLayout(form)

@@ -109,7 +109,7 @@ class PhasesPage(Page):
         try:
             after = changed(phase, **{name: value})
         except BadData as trouble:
-            self._desk.bench.tell("error", trouble.what)
+            self._desk.bench.tell("warning", trouble.text())
             return
         self._desk.bench.apply(put(f"Change phase {phase.name}", [(phase, after)]))
 

@@ -192,7 +192,7 @@ class RulesPage(Page):
         try:
             value = to_si(read_number(self.value.text()), rule.limit.unit, bench.units)
         except BadData as trouble:
-            bench.tell("error", trouble.what)
+            bench.tell("warning", trouble.text())
             self.value.setFocus()
             return
         old = next((t for t in plan.of(Threshold) if t.rule == rule.key), None)

@@ -24,7 +24,7 @@ from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import UnitSystem, read_number, shown
 from canvas.desk.bench import Bench
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, icon_button, label, row, scrolling
+from canvas.desk.parts import button, form_rows, icon_button, label, row, scrolling
 from canvas.desk.theme import inks
 from canvas.desk.tiles import spread
 
@@ -247,7 +247,7 @@ class SheetPage(Page):
         self.phase.blockSignals(False)
 
     def _form(self) -> QFormLayout:
-        form = QFormLayout()
+        form = form_rows()
         form.setVerticalSpacing(5)
         form.addRow("Title", self.title_line)
         form.addRow("Paper", row(self.paper, self.way))

@@ -46,7 +46,7 @@ class SitePage(Page):
         self._facts.setColumnStretch(0, 1)
         self._grounds = column(parent=grounds, gap=4)
         ground = holding(heading("Ground"), grounds, None)
-        spread(self, (scrolling(holding(heading("Facts"), facts, None)), 5),
+        spread(self, (scrolling(holding(heading("Facts"), facts, None)), 6),
                (scrolling(holding(self.form, None)), 5), (scrolling(ground), 4))  # fmt: skip
 
     def refresh(self) -> None:
@@ -71,7 +71,7 @@ class SitePage(Page):
             value = label(fact.shown(bench.units), wrap=not figure)
             value.setAlignment(Qt.AlignmentFlag.AlignRight)
             if not figure:
-                value.setFixedWidth(200)
+                value.setFixedWidth(236)
             value.setAccessibleName(f"{fact.label}: {value.text()}")
             value.setToolTip(fact.remark)
             self._facts.addWidget(quiet(name), at, 0, Qt.AlignmentFlag.AlignTop)
@@ -111,7 +111,7 @@ class SitePage(Page):
         try:
             after = changed(plan.site, **{name: value})
         except BadData as trouble:
-            self._desk.bench.tell("error", trouble.what)
+            self._desk.bench.tell("warning", trouble.text())
             return
         spec = kind("site").spec(name)
         self._desk.bench.apply(put(f"Site’s {spec.label.lower()}", [(plan.site, after)]))
