@@ -19,7 +19,7 @@ from canvas.base.grid import Floats, Grid
 from canvas.ground.crosssection import FREE_M, CrossSection, bound, run_out
 from canvas.ground.designed import block_mean
 from canvas.ground.faces import Held, HeldLine
-from canvas.ground.frames import LineFrame, finer_by, frame_of_line, line_points
+from canvas.ground.frames import AnyGround, LineFrame, finer_by, frame_of_line, line_points
 from canvas.ground.patch import Earth, Patch, Shaped, Shaper, earth, finished, on_enough_ground
 from canvas.ground.pond import Basin, Pool
 from canvas.ground.profile import Section, section
@@ -119,7 +119,7 @@ def _bounds(bank: Bank, water_right: bool) -> CrossSection:
     return found if water_right else found.mirrored()
 
 
-def water_side(ground: Grid, axis: LineString, away_m: float) -> bool:
+def water_side(ground: AnyGround, axis: LineString, away_m: float) -> bool:
     """Return whether the water would lie on the right: the side whose valley floor is higher."""
     floor = []
     for side in (away_m, -away_m):
@@ -136,7 +136,7 @@ def water_side(ground: Grid, axis: LineString, away_m: float) -> bool:
     return right >= left
 
 
-def dam(ground: Grid, bank: Bank, name: str = "", water_right: bool | None = None) -> Dam:
+def dam(ground: AnyGround, bank: Bank, name: str = "", water_right: bool | None = None) -> Dam:
     """Return the dam on the ground.
 
     Its faces run down until they meet it. `water_right` is found from the valley's fall unless
@@ -297,6 +297,7 @@ def _toes(
         grown[:, :-1] |= near[:, 1:]
         near = grown
     ring = near & ~covered & (frame.past_m == 0) & ~np.isnan(cells.z)
+    ring &= np.isfinite(frame.aside_m)
     found: list[tuple[float, float] | None] = []
     for right in (water_right, not water_right):
         side = ring & ((frame.aside_m > 0) if right else (frame.aside_m < 0))

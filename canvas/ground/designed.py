@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 from shapely import MultiPolygon
 
 from canvas.base.errors import InputError
-from canvas.base.grid import Floats, Grid
+from canvas.base.grid import Bounds, Floats, Grid
 from canvas.ground import earth_kernels as kernels
 from canvas.ground.faces import Faces, Held, HeldLine, hold
-from canvas.ground.frames import like_cells
+from canvas.ground.frames import lattice, like_cells
 from canvas.ground.patch import SAME_M, Mask, Patch, region
 
 
@@ -59,6 +60,20 @@ class Designed:
                 raise InputError(f"patch {patch.name!r} does not nest in the ground's cells")
         return cls(base, tuple(sorted(built, key=lambda p: p.phase)))
 
+    @property
+    def cell_m(self) -> float:
+        """The base's cell size."""
+        return self.base.cell_m
+
+    @property
+    def bounds(self) -> Bounds:
+        """West, south, east, north of the base."""
+        return self.base.bounds
+
+    def cells(self, bounds: Bounds, parts: int) -> Grid:
+        """Return the levels on cells of 1/`parts` of the base's: to build the next work on."""
+        return self.on(lattice(self.base, bounds, parts))
+
     def on(self, cells: Grid) -> Grid:
         """Return the levels at the centres of other cells, each patch at its own detail."""
         ground = like_cells(self.base, cells)
@@ -66,7 +81,7 @@ class Designed:
             _overlay(ground, patch)
         return ground
 
-    def sample(self, x_m: Floats, y_m: Floats) -> Floats:
+    def sample(self, x_m: ArrayLike, y_m: ArrayLike) -> Floats:
         """Return levels at points: the last patch over a point decides, else the base."""
         x, y = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(y_m, float))
         z = self.base.sample(x, y)
@@ -116,6 +131,9 @@ class Designed:
         found = []
         for j, later in enumerate(self.patches):
             for first in self.patches[:j]:
+                # Benches of one flight, arms of one track: they know each other.
+                if first.name and first.name == later.name:
+                    continue
                 conflict = _conflict(first, later)
                 if conflict is not None:
                     found.append(conflict)

@@ -13,7 +13,7 @@ from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Grid
 from canvas.ground.crosssection import FAR_M, CrossSection, bound, run_out
 from canvas.ground.faces import Held, HeldLine
-from canvas.ground.frames import finer_by, frame_of_outline
+from canvas.ground.frames import AnyGround, finer_by, frame_of_outline
 from canvas.ground.patch import (
     Earth,
     Patch,
@@ -77,7 +77,7 @@ def _bounds(what: Excavation) -> CrossSection:
     return CrossSection(bound(low), bound(high), (-FAR_M, 0.0))
 
 
-def _check(ground: Grid, what: Excavation) -> None:
+def _check(ground: AnyGround, what: Excavation) -> None:
     sizes = (what.depth_m, what.side, what.outer, what.cut_batter)
     if min(sizes) <= 0 or min(what.freeboard_m, what.rim_m) < 0:
         raise InputError(f"not a basin: {what}")
@@ -90,12 +90,12 @@ def _shaper(what: Excavation, cells: Grid) -> Shaper:
     return Shaper.by_section(cells, frame.outside_m, np.zeros(cells.shape), _bounds(what))
 
 
-def _parts(ground: Grid, what: Excavation) -> int:
+def _parts(ground: AnyGround, what: Excavation) -> int:
     xy = shapely.get_coordinates(shapely.oriented_envelope(what.outline))
     return finer_by(ground, float(np.hypot(*np.diff(xy, axis=0).T).min()), ACROSS)
 
 
-def excavated(ground: Grid, what: Excavation, water_m: float, name: str = "") -> Dugout:
+def excavated(ground: AnyGround, what: Excavation, water_m: float, name: str = "") -> Dugout:
     """Return the basin dug for water at a level; low ground round it is raised to the rim."""
     _check(ground, what)
 
@@ -110,7 +110,7 @@ def excavated(ground: Grid, what: Excavation, water_m: float, name: str = "") ->
 
 
 def excavated_balanced(
-    ground: Grid, what: Excavation, compacted_per_bank: float, name: str = ""
+    ground: AnyGround, what: Excavation, compacted_per_bank: float, name: str = ""
 ) -> Dugout:
     """Return the basin at the water level where what is dug makes the rim.
 

@@ -13,7 +13,7 @@ from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
 from canvas.ground.crosssection import Batters, CrossSection, Trapezoid
 from canvas.ground.curves import Rounded
-from canvas.ground.frames import finer_by, frame_of_line, line_points
+from canvas.ground.frames import AnyGround, finer_by, frame_of_line, line_points
 from canvas.ground.gradeline import GradeLine
 from canvas.ground.patch import (
     Earth,
@@ -112,7 +112,7 @@ class Track:
 
 
 def stations_of(
-    ground: Grid, centre: LineString, grade_line: GradeLine | None, half_m: float
+    ground: AnyGround, centre: LineString, grade_line: GradeLine | None, half_m: float
 ) -> Stations:
     """Return ground, level and side slope along a centre line, a metre apart."""
     xy, run = line_points(centre)
@@ -134,7 +134,7 @@ def _on(xy: Floats, run: Floats, s: Floats) -> tuple[Floats, Floats]:
     return xy[k] + leg * (s - run[k])[:, None], np.column_stack((leg[:, 1], -leg[:, 0]))
 
 
-def lower_edge(ground: Grid, centre: LineString, half_m: float) -> Section:
+def lower_edge(ground: AnyGround, centre: LineString, half_m: float) -> Section:
     """Return the lowest ground under a track's width along its centre line.
 
     A grade line below it puts the whole width in cut: a full bench.
@@ -187,7 +187,7 @@ def _tilt(build: Build, right: Floats, aside: Floats) -> Floats:
 
 
 def track(
-    ground: Grid, centre: Rounded, grade_line: GradeLine, build: Build, name: str = ""
+    ground: AnyGround, centre: Rounded, grade_line: GradeLine, build: Build, name: str = ""
 ) -> Track:
     """Return a track built along a rounded centre line at a grade line's levels.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -13,6 +14,7 @@ from shapely import LineString, Polygon
 from canvas.base.errors import InputError
 from canvas.base.grid import Bounds, Floats, Grid
 from canvas.ground import earth_kernels as kernels
+from canvas.ground.profile import Sampled
 
 #: Least cells across an earthwork's section, so that its shape is there to be measured.
 CELLS_ACROSS = 8
@@ -20,7 +22,29 @@ CELLS_ACROSS = 8
 MOST_CELLS = 4_000_000
 
 
-def finer_by(base: Grid, across_m: float, cells: int = CELLS_ACROSS) -> int:
+class Standing(Sampled, Protocol):
+    """Ground an earthwork can be built on: a grid, or the ground with earlier works on it."""
+
+    @property
+    def bounds(self) -> Bounds:
+        """Return west, south, east, north of what is known."""
+
+    def cells(self, bounds: Bounds, parts: int) -> Grid:
+        """Return heights on cells of 1/`parts` of its own; see `lattice`."""
+
+
+#: The survey alone, or the ground with earlier works on it.
+AnyGround = Grid | Standing
+
+
+def cells_of(ground: AnyGround, bounds: Bounds, parts: int) -> Grid:
+    """Return the ground's heights on finer cells, earlier works at their own detail."""
+    if isinstance(ground, Grid):
+        return lattice(ground, bounds, parts)
+    return ground.cells(bounds, parts)
+
+
+def finer_by(base: Sampled, across_m: float, cells: int = CELLS_ACROSS) -> int:
     """Return into how many a base cell's side is parted for a section `across_m` wide."""
     if not across_m > 0:
         raise InputError(f"a section needs a width, got {across_m}")

@@ -17,7 +17,7 @@ from canvas.ground import earth_kernels as kernels
 from canvas.ground.contours import contours
 from canvas.ground.crosssection import FREE_M, CrossSection
 from canvas.ground.faces import HeldLine
-from canvas.ground.frames import lattice, wider
+from canvas.ground.frames import AnyGround, cells_of, wider
 
 Mask = NDArray[np.bool_]
 
@@ -201,7 +201,7 @@ class Shaper:
 
 
 def on_enough_ground(
-    base: Grid,
+    base: AnyGround,
     bounds: Bounds,
     parts: int,
     reach_m: float,
@@ -213,7 +213,7 @@ def on_enough_ground(
     """
     full = shapely.box(*base.bounds)
     while True:
-        cells = lattice(base, wider(bounds, reach_m), parts)
+        cells = cells_of(base, wider(bounds, reach_m), parts)
         shaper, shaped = make(cells, reach_m)
         done = shapely.box(*cells.bounds).covers(full)
         if shaped.meets or done or reach_m >= FAR_REACH_M:

@@ -13,7 +13,7 @@ from shapely import LineString, MultiPolygon, Polygon
 from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
 from canvas.ground.crosssection import Batters, rim
-from canvas.ground.frames import finer_by, frame_of_outline
+from canvas.ground.frames import AnyGround, finer_by, frame_of_outline
 from canvas.ground.patch import (
     Earth,
     Patch,
@@ -123,7 +123,7 @@ def _as_built(pad: Pad, shaper: Shaper, shaped: Shaped, shift_m: float, name: st
     return replace(patch, cover_m=_cover(pad, patch))
 
 
-def platform(ground: Grid, pad: Pad, level_m: float, name: str = "") -> Platform:
+def platform(ground: AnyGround, pad: Pad, level_m: float, name: str = "") -> Platform:
     """Return the pad built at a finished level (at the outline's middle)."""
     _check(ground, pad)
     parts = finer_by(ground, _across_m(pad.outline), ACROSS)
@@ -137,7 +137,11 @@ def platform(ground: Grid, pad: Pad, level_m: float, name: str = "") -> Platform
 
 
 def balanced(
-    ground: Grid, pad: Pad, compacted_per_bank: float, name: str = "", spare_m3: float = 0.0
+    ground: AnyGround,
+    pad: Pad,
+    compacted_per_bank: float,
+    name: str = "",
+    spare_m3: float = 0.0,
 ) -> Platform:
     """Return the pad at the level where what is dug, compacted, makes what is filled.
 
@@ -192,21 +196,21 @@ def _balance(pad: Pad, shaper: Shaper, compacted_per_bank: float, spare_m3: floa
         ) from None
 
 
-def _check(ground: Grid, pad: Pad) -> None:
-    window, under = ground.window(pad.outline.bounds), shapely.box(*ground.bounds)
-    if not under.covers(pad.outline) or np.isnan(window.z).all():
+def _check(ground: AnyGround, pad: Pad) -> None:
+    known = shapely.box(*ground.bounds).covers(pad.outline)
+    if not known or np.isnan(ground.sample(*middle(pad.outline))):
         raise BadData(
             "the platform reaches beyond the known ground",
             remedy="Move it, or bring in ground that reaches further.",
         )
 
 
-def _platform(ground: Grid, pad: Pad, level_m: float, patch: Patch) -> Platform:
+def _platform(ground: AnyGround, pad: Pad, level_m: float, patch: Patch) -> Platform:
     walls = tuple(_wall(ground, pad, level_m, line) for line in pad.walls)
     return Platform(pad, patch, level_m, earth(patch, pad.strip_m), walls)
 
 
-def _wall(ground: Grid, pad: Pad, level_m: float, line: LineString) -> Wall:
+def _wall(ground: AnyGround, pad: Pad, level_m: float, line: LineString) -> Wall:
     """Return what a wall along a side holds back: the pad's level against the ground's."""
     cut = along(ground, line, ground.cell_m / 4)
     held = level_m + plane_m(pad, cut.x_m, cut.y_m) - cut.z_m

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import shapely
+from numpy.typing import ArrayLike
 from shapely import LineString, MultiPolygon, Polygon
 
 from canvas.base.errors import InputError
@@ -53,7 +55,18 @@ def _vertices(line: LineString) -> tuple[Floats, Floats]:
     return xy, np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))))
 
 
-def section(grid: Grid, line: LineString, step_m: float | None = None) -> Section:
+class Sampled(Protocol):
+    """What has a height at every place: a grid, or the designed ground."""
+
+    @property
+    def cell_m(self) -> float:
+        """Return the size of its cells, for steps along lines."""
+
+    def sample(self, x_m: ArrayLike, y_m: ArrayLike, /) -> Floats:
+        """Return heights at points; NaN where there are no data."""
+
+
+def section(grid: Sampled, line: LineString, step_m: float | None = None) -> Section:
     """Return heights along a line: evenly spaced stations, the end, and every bend.
 
     `step_m` is half a cell unless given. Heights are bilinear between cell centres.

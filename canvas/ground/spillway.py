@@ -12,7 +12,7 @@ from canvas.base.grid import Floats, Grid
 from canvas.ground.crosssection import Batters, bench
 from canvas.ground.dam import Dam
 from canvas.ground.faces import Held, HeldLine
-from canvas.ground.frames import finer_by, frame_of_line, line_points
+from canvas.ground.frames import AnyGround, finer_by, frame_of_line, line_points
 from canvas.ground.patch import Earth, Patch, Shaped, Shaper, earth, finished, on_enough_ground
 from canvas.ground.profile import Section, section
 
@@ -45,7 +45,7 @@ class Spillway:
     least_cut_m: float
 
 
-def spillway(ground: Grid, channel: Channel, name: str = "") -> Spillway:
+def spillway(ground: AnyGround, channel: Channel, name: str = "") -> Spillway:
     """Return the spillway cut into the ground. Nothing is filled: it must lie in firm ground."""
     xy, run = line_points(channel.line)
     cut = section(ground, channel.line)
@@ -99,7 +99,7 @@ def _across(channel: Channel, at_m: float) -> Floats:
 
 
 def beside_dam(
-    ground: Grid,
+    ground: AnyGround,
     dam_: Dam,
     sill_m: float,
     width_m: float,
@@ -133,7 +133,7 @@ def beside_dam(
     return LineString([inlet, past, outlet])
 
 
-def _comes_down(ground: Grid, start: Floats, towards: Floats, level_m: float) -> Floats:
+def _comes_down(ground: AnyGround, start: Floats, towards: Floats, level_m: float) -> Floats:
     """Return the first place along a direction where the ground is down to a level."""
     step = ground.cell_m / 2
     far = start + np.arange(0.0, 200.0, step)[:, None] * towards

@@ -12,9 +12,8 @@ from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData, InputError
-from canvas.base.grid import Grid
 from canvas.ground.crosssection import Batters
-from canvas.ground.frames import line_points
+from canvas.ground.frames import AnyGround, line_points
 from canvas.ground.patch import Patch, earth
 from canvas.ground.platform import Pad, Platform, balanced
 from canvas.ground.volumes import bench_terrace
@@ -62,7 +61,9 @@ class Terraces:
         return tuple(a - b for a, b in itertools.pairwise(levels))
 
 
-def terraces(ground: Grid, flight: Flight, compacted_per_bank: float, name: str = "") -> Terraces:
+def terraces(
+    ground: AnyGround, flight: Flight, compacted_per_bank: float, name: str = ""
+) -> Terraces:
     """Return a flight of terraces: each bench's level balances its own cut and fill.
 
     Where one bench ends and its riser begins, the next begins where the riser ends, by the slope
@@ -73,7 +74,7 @@ def terraces(ground: Grid, flight: Flight, compacted_per_bank: float, name: str 
         raise InputError(f"not a flight: {flight}")
     falls = _falls_to(ground, flight.top)
     edge, made, slopes = flight.top, [], []
-    for i in range(flight.benches):
+    for _ in range(flight.benches):
         slope = _slope_below(ground, edge, falls, flight.bench_m)
         shape = bench_terrace(slope, flight.bench_m, flight.riser)
         outline = _ribbon(edge, falls, flight.bench_m)
@@ -85,14 +86,14 @@ def terraces(ground: Grid, flight: Flight, compacted_per_bank: float, name: str 
             strip_m=flight.strip_m,
             respread_m=flight.respread_m,
         )
-        made.append(balanced(ground, pad, compacted_per_bank, f"{name} {i + 1}".strip()))
+        made.append(balanced(ground, pad, compacted_per_bank, name))
         slopes.append(slope)
         edge = _moved(edge, falls, shape.spacing_m)
     # The riser between two benches belongs to both: the lower is cut into the upper's fill.
     return Terraces(flight, tuple(_meeting(made)), tuple(slopes))
 
 
-def _falls_to(ground: Grid, line: LineString) -> float:
+def _falls_to(ground: AnyGround, line: LineString) -> float:
     """Return +1 where the ground falls to the line's right, −1 to its left."""
     step = 2 * ground.cell_m
     left, right = (_mean(ground, line.offset_curve(side)) for side in (step, -step))
@@ -101,13 +102,13 @@ def _falls_to(ground: Grid, line: LineString) -> float:
     return 1.0 if right < left else -1.0
 
 
-def _mean(ground: Grid, line: BaseGeometry) -> float:
+def _mean(ground: AnyGround, line: BaseGeometry) -> float:
     xy = shapely.get_coordinates(shapely.segmentize(line, ground.cell_m))
     z = ground.sample(xy[:, 0], xy[:, 1]) if len(xy) else np.array([np.nan])
     return float(z[~np.isnan(z)].mean()) if np.isfinite(z).any() else math.nan
 
 
-def _slope_below(ground: Grid, edge: LineString, falls: float, width_m: float) -> float:
+def _slope_below(ground: AnyGround, edge: LineString, falls: float, width_m: float) -> float:
     """Return the mean slope of a strip below an edge."""
     over = 1.5 * width_m
     drop = _mean(ground, edge) - _mean(ground, edge.offset_curve(-falls * over))

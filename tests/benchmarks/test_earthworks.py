@@ -18,7 +18,7 @@ from scipy.interpolate import CloughTocher2DInterpolator, LinearNDInterpolator
 from shapely import LineString, box
 
 from canvas.base.grid import Grid
-from canvas.ground.bank import Sill, Works, swale
+from canvas.ground.bank import Sill, Works
 from canvas.ground.crosssection import BankSection, Batters, Trapezoid
 from canvas.ground.curves import rounded
 from canvas.ground.dam import Bank, Pond, behind, dam
@@ -28,6 +28,7 @@ from canvas.ground.gradeline import follow_ground
 from canvas.ground.levelline import Limits, level_line
 from canvas.ground.platform import Pad, balanced, platform
 from canvas.ground.pond import Basin
+from canvas.ground.swale import swale
 from canvas.ground.tin import Heights, Surface, cells_over, on_cells, triangulate
 from made_ground import ground
 

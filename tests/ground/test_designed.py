@@ -8,11 +8,12 @@ from shapely import LineString, box
 
 from canvas.base.errors import InputError
 from canvas.base.grid import Grid
-from canvas.ground.bank import Works, swale
+from canvas.ground.bank import Works
 from canvas.ground.crosssection import BankSection, Batters, Trapezoid
 from canvas.ground.dam import Bank, dam
 from canvas.ground.designed import Designed
 from canvas.ground.platform import Pad, platform
+from canvas.ground.swale import swale
 from made_ground import ground, plane
 
 HILL = plane(200, 2, 0.15)
@@ -110,3 +111,20 @@ def test_a_dam_stands_between_cells_wider_than_its_crest() -> None:
     row, col = hollow.cell_at(202.0, 202.0) or (0, 0)
     held = designed.faces.south_m[row - 1 : row + 2, col]
     assert held.max() == pytest.approx(103.0)
+
+
+def test_the_next_work_stands_on_the_one_before_in_all_its_detail() -> None:
+    """A track on 2 m cells that crosses a 2.2 m swale meets its bank and bed, not their mean."""
+    hill = plane(200, 2, 0.1)
+    works = Works(Trapezoid(0.6, 0.4, 2), BankSection(0.6, 0.5, 2, 2))
+    made = swale(hill, LineString([(40, 100), (160, 100)]), 100.0, works, "swale")
+    before = Designed.of(hill, [made.patch])
+    pad = Pad(box(95, 92, 105, 108), Batters(1, 2))
+    on_swale, on_hill = platform(before, pad, 100.0, "pad"), platform(hill, pad, 100.0, "pad")
+    strip = on_swale.patch.ground.sample(np.full(40, 100.0), np.linspace(96, 102, 40))
+    assert strip.max() == pytest.approx(100.5, abs=0.05)
+    assert strip.min() == pytest.approx(99.6, abs=0.05)
+    # The pad takes ten metres of bank away: most of its 0.8 m² stands over the pad's level.
+    assert on_swale.earth.cut_m3 - on_hill.earth.cut_m3 == pytest.approx(7, abs=1)
+    both = Designed.of(hill, [made.patch, on_swale.patch.built_in(1)])
+    assert [c.same_phase for c in both.conflicts()] == [False]

@@ -107,6 +107,18 @@ def test_a_dam_across_a_v_valley() -> None:
     )
 
 
+def test_the_water_is_sought_above_the_dam_on_steep_ground() -> None:
+    """A short dam in a steep gully, askew: the lower ground below it lies near, and is not it."""
+    gully = ground(200, 1, lambda x, y: 100 + 0.35 * abs(x - 100) + 0.12 * (y - 100))
+    made = dam(gully, Bank(LineString([(75, 108), (125, 92)]), 104.0, 3, 3, 2.5))
+    assert made.wet_toe_xy_m is not None
+    assert made.dry_toe_xy_m is not None
+    assert made.wet_toe_xy_m[1] > 100 > made.dry_toe_xy_m[1]
+    found = behind(made, 103.5, Basin(gully))
+    assert found.holds
+    assert found.water.ground.bounds[1] > 98
+
+
 def test_the_handbooks_cut_off_and_bank() -> None:
     """P7: trench 50 m, b 2.4, d 0.9, 1:1 is 148.5 m³."""
     assert 50 * Trench(2.4, 0.9, 1.0).area_m2 == pytest.approx(148.5)

@@ -9,7 +9,7 @@ import pytest
 from shapely import LineString, Point
 
 from canvas.base.errors import BadData, InputError
-from canvas.ground.bank import Sill, Works, lower_is_right, open_ends, swale
+from canvas.ground.bank import Sill, Works
 from canvas.ground.crosssection import (
     BankSection,
     Parabola,
@@ -20,6 +20,7 @@ from canvas.ground.crosssection import (
 from canvas.ground.designed import Designed
 from canvas.ground.flow import flow
 from canvas.ground.levelline import Limits, level_line
+from canvas.ground.swale import lower_is_right, open_ends, swale
 from made_ground import cone, floods_to, plane, valley
 
 S1 = Trapezoid(0.6, 0.4, 2)
@@ -158,3 +159,18 @@ def test_what_cannot_be_is_refused() -> None:
         Trapezoid(0.0, 0.4, 0.0)
     with pytest.raises(InputError):
         wedge_area_m2(0.4, 0.0, 2)
+
+
+def test_the_banks_returns_reach_the_hill() -> None:
+    """On gentle ground full water lies far up the hill: the bank must go on until it ends there."""
+    gentle = plane(200, 1, 0.04)
+    line = LineString([(70, 100), (130, 100)])
+    works = Works(S1, BANK, sills=(Sill(30, 5, 0.3),))
+    made = swale(gentle, line, 100.0, works)
+    assert made.ends_meet
+    # The bank's top, 0.5 m over the lip, comes to ground of that height 12.5 m up the hill.
+    assert made.crest.bounds[3] == pytest.approx(112.5, abs=0.5)
+    ground = Designed.of(gentle, [made.patch])
+    filled = flow(ground.flow_levels, ground.faces).filled
+    assert filled.z[gentle.cell_at(100, 100)] == pytest.approx(100.3, abs=0.01)
+    assert not swale(plane(200, 1, 0.005), line, 100.0, works).ends_meet

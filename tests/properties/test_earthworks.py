@@ -13,7 +13,7 @@ from shapely.affinity import rotate
 
 from canvas.base.errors import BadData
 from canvas.base.grid import Grid
-from canvas.ground.bank import Sill, Works, swale
+from canvas.ground.bank import Sill, Works
 from canvas.ground.crosssection import BankSection, Batters, Parabola, Trapezoid
 from canvas.ground.dam import Bank, behind, dam
 from canvas.ground.designed import Designed
@@ -22,6 +22,7 @@ from canvas.ground.levelbook import Reading, Reduce, reduce
 from canvas.ground.levelline import Limits, level_line
 from canvas.ground.platform import Pad, balanced, platform
 from canvas.ground.pond import Basin, pool
+from canvas.ground.swale import swale
 from canvas.ground.tin import Heights, Surface, on_cells, triangulate
 from made_ground import floods_to, ground
 
