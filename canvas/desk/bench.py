@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
@@ -40,6 +40,8 @@ class Bench(QObject):
     plan_changed = Signal(object)
     #: A new study's answers are there.
     study_changed = Signal()
+    #: There is a newer study to draw, its findings perhaps not there yet.
+    drawn_changed = Signal()
     selection_changed = Signal()
     stage_changed = Signal()
     look_changed = Signal()
@@ -55,6 +57,7 @@ class Bench(QObject):
     troubled = Signal(object)
     #: Bounds (west, south, east, north) the map should show; None for everything.
     place_wanted = Signal(object)
+    _begun = Signal(object, object, int)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -62,6 +65,9 @@ class Bench(QObject):
         self.study: Study | None = None
         #: The session's revision the study answers for.
         self.study_revision = -1
+        #: The study to draw: a site just opened is on the map before its findings are known.
+        self.drawn: Study | None = None
+        self.drawn_revision = -1
         self.selection: frozenset[str] = frozenset()
         self.stage = FIRST_STAGE
         self.look = FIRST_LOOK
@@ -73,6 +79,7 @@ class Bench(QObject):
         self.jobs.changed.connect(self.job_changed)
         self.jobs.failed.connect(self.troubled)
         self._studying = self.jobs.lane("Reading the plan", patient=True)
+        self._begun.connect(self._draw, Qt.ConnectionType.QueuedConnection)
 
     # -- the site ---------------------------------------------------------------------------
 
@@ -107,6 +114,7 @@ class Bench(QObject):
         self._studying.drop()
         session, self.session = self.session, None
         self.study, self.study_revision = None, -1
+        self.drawn, self.drawn_revision = None, -1
         self.at = ""
         self.look = replace(FIRST_LOOK, palette=self.theme)
         self.select(())
@@ -157,12 +165,15 @@ class Bench(QObject):
         if session is None:
             return
         plan, folder, revision = session.plan, session.folder, session.revision
-        before, selection = self.study, self.selection
+        before, selection = self.drawn, self.selection
         at, year = self.at, self.look.year
 
         def work(progress: Progress) -> Study:
             study = _study(plan, folder, before, at, year)
             progress(0.3)
+            if before is None or study.land is not before.land or (at, year) != _moment(before):
+                # Rechecking takes no time, checking everything does: it is drawn meanwhile.
+                self._begun.emit(session, study, revision)
             study.findings()
             for ident in selection:
                 if ident in plan and isinstance(plan.get(ident), Element):
@@ -172,9 +183,16 @@ class Bench(QObject):
         def then(study: Study) -> None:
             if self.session is session:
                 self.study, self.study_revision = study, revision
+                self._draw(session, study, revision)
                 self.study_changed.emit()
 
         self._studying.ask(work, then)
+
+    @Slot(object, object, int)
+    def _draw(self, session: Session, study: Study, revision: int) -> None:
+        if self.session is session and revision >= self.drawn_revision:
+            self.drawn, self.drawn_revision = study, revision
+            self.drawn_changed.emit()
 
     def set_at(self, phase: str) -> None:
         """Look at the plan as it stands when `phase` is built; "" for everything built."""
@@ -256,7 +274,12 @@ def _study(plan: Plan, folder: Any, before: Study | None, at: str, year: int) ->
     from canvas.study.land import Land
     from canvas.study.study import Study
 
-    same = before is not None and (before.at, before.year) == (at, year)
+    same = before is not None and _moment(before) == (at, year)
     if before is not None and same and before.land.same_as(plan):
         return before.moved(plan)
     return Study(plan, Land.load(plan, folder), at=at, year=year)
+
+
+def _moment(study: Study) -> tuple[str, int]:
+    """Return the phase and year a study looks at."""
+    return study.at, study.year

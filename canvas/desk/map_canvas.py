@@ -70,7 +70,7 @@ class MapCanvas(QWidget):
         self.painting.ready.connect(self._show_still)
         bench.look_changed.connect(self._ask)
         bench.theme_changed.connect(self._theme_changed)
-        bench.study_changed.connect(self._study_changed)
+        bench.drawn_changed.connect(self._study_changed)
         bench.site_changed.connect(self._site_closed)
         bench.place_wanted.connect(self._place_wanted)
         self.keeper.changed.connect(self._world_changed)
@@ -197,14 +197,14 @@ class MapCanvas(QWidget):
     def _ask(self, *, settled: bool = True) -> None:
         """Ask for a picture; labels stay as they are until the view has settled."""
         self._settle.stop()
-        study, session = self.bench.study, self.bench.session
+        study, session = self.bench.drawn, self.bench.session
         if study is None or session is None or not self.isVisible():
             return
         look = replace(self.bench.look, units=self.bench.units)
         zoomed = self._still is None or self._still.camera.px_m != self.camera.px_m
         # Little room is left around a picture that only has to be sharp again soon.
         camera = self.camera.widened(HASTY_MARGIN if zoomed and not settled else MARGIN)
-        revision = self.bench.study_revision
+        revision = self.bench.drawn_revision
         theme, seen = self.bench.theme, self.view_bounds()
         self.painting.ask(
             Asked(camera, study, look, theme, session.folder, revision, seen, settled)

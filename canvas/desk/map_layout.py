@@ -17,7 +17,6 @@ import numpy as np
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from canvas.base.errors import UserError
 from canvas.base.grid import Bounds
 from canvas.desk.map_camera import Camera, holds
 from canvas.drawing.build import finding_layer, plan_layers, terrain_layers
@@ -173,13 +172,10 @@ def _contours(study: Study, look: Look) -> tuple[BaseGeometry, ...]:
 
 
 def _findings(study: Study, look: Look) -> tuple[Layer, ...]:
-    if not look.findings or "findings" in look.hidden_layers:
+    # Not asked for here: checking a whole plan takes seconds, and the map is not to wait for it.
+    if study.found is None or not look.findings or "findings" in look.hidden_layers:
         return ()
-    try:
-        return (finding_layer(study.findings(), look),)
-    except UserError:
-        # Whoever asked for the study tells the person; the plan can still be seen.
-        return ()
+    return (finding_layer(study.found, look),)
 
 
 def _lines(line: Callable[[int], np.ndarray], count: int) -> list[BaseGeometry]:
@@ -202,4 +198,4 @@ def _ground_token(asked: Asked) -> tuple[object, ...]:
 
 
 def _plan_token(asked: Asked) -> tuple[object, ...]:
-    return (asked.study, asked.look, asked.theme)
+    return (asked.study, asked.study.found is not None, asked.look, asked.theme)

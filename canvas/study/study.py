@@ -61,6 +61,8 @@ class Study:
         self._year = year
         self._memory = memory if memory is not None else Memory()
         self._checks = checks if checks is not None else Checks()
+        #: The findings, once somebody has asked for them.
+        self.found: tuple[Finding, ...] | None = None
 
     # -- following the plan ------------------------------------------------------------
 
@@ -186,7 +188,9 @@ class Study:
 
     def findings(self) -> tuple[Finding, ...]:
         """Return every place where the plan does not meet its rules, worst first."""
-        return self._checks.findings(self)
+        if self.found is None:
+            self.found = self._checks.findings(self)
+        return self.found
 
     def unchecked(self) -> tuple[str, ...]:
         """Return what the findings do not cover, in sentences; empty when all was checked."""
