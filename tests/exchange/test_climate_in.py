@@ -222,7 +222,7 @@ def test_another_dialect_of_weather_files() -> None:
 
 
 def epw(
-    rows: list[str], first: str = "LOCATION,Somewhere,-,XXX,made up,000000,-33.9,18.4,2,50"
+    rows: list[str], first: str = "LOCATION,Somewhere,-,ZZZ,made up,000000,-33.9,18.4,2,50"
 ) -> str:
     return "\n".join([first, *["HEADER"] * 7, *rows]) + "\n"
 
@@ -252,7 +252,7 @@ def test_codes_in_a_weather_file(tmp_path: Path) -> None:
 
 
 def test_a_place_with_a_comma_in_its_name(tmp_path: Path) -> None:
-    first = "LOCATION,Some, where,-,XXX,made up,000000,-33.9,18.4,2,50"
+    first = "LOCATION,Some, where,-,ZZZ,made up,000000,-33.9,18.4,2,50"
     got = read_climate(written(tmp_path, epw([hour(n) for n in range(24)], first), "a.epw"))
     assert (got.lat_deg, got.lon_deg, got.zone_h, got.height_m) == (-33.9, 18.4, 2, 50)
 
