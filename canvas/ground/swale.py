@@ -25,8 +25,8 @@ from canvas.ground.patch import (
     earth,
     finished,
     on_enough_ground,
-    region,
 )
+from canvas.ground.pond import pool
 from canvas.ground.wings import LONGEST_M, Wing, raise_wing, wings
 
 #: Crest lines carry a point at least this often, in cells of the patch.
@@ -280,23 +280,14 @@ def _held(patch: Patch) -> tuple[float, Polygon | shapely.MultiPolygon]:
     """Return the water a channel holds up to its full level, and that water's edge."""
     full = patch.full
     assert full is not None  # made just before
-    depth = np.where(
-        np.isnan(full.z),
-        np.nan,
-        full.z - np.where(np.isnan(patch.levels.z), patch.ground.z, patch.levels.z),
-    )
-    wet = _joined(depth > 0, patch.core)
-    held = float(depth[wet].sum()) * full.cell_m**2
-    return held, region(full, np.where(wet, depth, -full.cell_m))
-
-
-def _joined(wet: Mask, core: Mask) -> Mask:
-    """Return the wet cells that hang together with the channel."""
-    from scipy.ndimage import label
-
-    number, _ = label(wet, np.ones((3, 3), int))
-    mine = np.unique(number[wet & core])
-    return np.asarray(np.isin(number, mine[mine > 0]), bool)
+    surface = patch.surface().z
+    # Water is where the surface lies below the full level: seen from there, one pool at nought.
+    below = np.where(np.isnan(full.z), np.inf, surface - full.z)
+    seed = int(np.argmin(np.where(patch.core, below, np.inf)))
+    spot = np.unravel_index(seed, full.shape)
+    place = float(full.x_m()[spot[1]]), float(full.y_m()[spot[0]])
+    water = pool(full.like(below), place, 0.0)
+    return water.volume_m3, water.edge()
 
 
 def open_ends(line: LineString, works: Works) -> Sequence[Point]:

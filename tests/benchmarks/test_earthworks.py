@@ -83,11 +83,12 @@ def test_a_dragged_dam_with_water_edge_earth_and_storage(
         assert spot is not None
         return float((number == number[land.cell_at(*spot)]).sum())
 
-    slow = seconds(reference, 3)
+    # Best against best: a busy machine slows single frames, not the reference's mean.
+    slow = min(seconds(reference, 1) for _ in range(3))
     benchmark.extra_info["cells of water"] = int(last.water.wet.sum())
-    benchmark.extra_info["times faster than labelling"] = slow / benchmark.stats["median"]
+    benchmark.extra_info["times faster than labelling"] = slow / benchmark.stats["min"]
     assert benchmark.stats["median"] < 0.020
-    assert slow / benchmark.stats["median"] >= 3
+    assert slow / benchmark.stats["min"] >= 3
 
 
 def test_a_dragged_platform(benchmark: BenchmarkFixture, land: Grid) -> None:
