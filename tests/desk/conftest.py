@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 from shapely.geometry import LineString, Point, Polygon
+from shiboken6 import isValid
 
 from canvas.base.grid import Grid
 from canvas.desk.app import make_window
@@ -138,11 +139,13 @@ class Hand:
     def file_box(self, press: Callable[[], None], path: Path) -> None:
         """Press what asks for a file, type a path into the box that comes, and accept it."""
         done: list[Path] = []
+        tries = iter(range(100))
 
         def answer() -> None:
             box = QApplication.activeModalWidget()
             if not isinstance(box, QFileDialog):
-                QTimer.singleShot(50, answer)
+                if next(tries, None) is not None:
+                    QTimer.singleShot(50, answer)
                 return
             line = box.findChild(QLineEdit, "fileNameEdit")
             assert line is not None
@@ -150,6 +153,8 @@ class Hand:
             QTest.keyClicks(line, str(path))
             QTest.keyClick(line, Qt.Key.Key_Return)
             done.append(path)
+            # A box still open, asking back, would hold the test for ever.
+            QTimer.singleShot(2000, lambda: isValid(box) and box.isVisible() and box.reject())
 
         QTimer.singleShot(50, answer)
         press()
@@ -265,6 +270,11 @@ class Hand:
         self.act("select.none")
         self.settle()
 
+    def send_guide_away(self) -> None:
+        """Clear the map of the first steps."""
+        if self.window.guide.isVisible():
+            self.click(self.named("Hide the first steps"))
+
     def bring_ground(self, path: Path) -> None:
         """Bring heights in metres in by their dialog."""
         self.act("in.ground")
@@ -307,6 +317,7 @@ def land(desk: DeskWindow, hand: Hand, tmp_path: Path) -> DeskWindow:
     """The desk with a site begun from nothing by mouse and keyboard: a square of 200 m, no more."""
     hand.begin(tmp_path / "land")
     hand.type_boundary()
+    hand.send_guide_away()
     return desk
 
 
