@@ -107,6 +107,7 @@ class BeltTool(BesideTool):
 
     key = "belt_around"
     label = "Belt around"
+    outward = True
 
     def __init__(self, world: ToolWorld, values: Values | None = None) -> None:
         super().__init__(world, "firebreak", values)

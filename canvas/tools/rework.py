@@ -99,6 +99,8 @@ class BesideTool(BaseTool):
 
     key = "beside"
     label = "Draw beside at …"
+    #: Whether a typed distance is always outward, wherever the pointer stands.
+    outward = False
 
     def __init__(
         self, world: ToolWorld, kind_key: str = "", values: Mapping[str, object] | None = None
@@ -153,6 +155,8 @@ class BesideTool(BaseTool):
     def _beside(self, item: Element, apart_m: float | None) -> Element:
         near, sign = side_of(item.geometry, self.here.xy) if self.here else (0.0, 1.0)
         apart = near if apart_m is None else self.offset(item, apart_m)
+        if self.outward and apart_m is not None:
+            sign = 1.0
         made = beside(item.geometry, sign * apart)
         if not self.kind_key:
             fresh: Element = changed(item, id=self._maker(item, "").ident)

@@ -119,6 +119,16 @@ class Hand:
         self.keys(self.window.map, self.window.actions_.records[key].shortcut)
         QApplication.processEvents()
 
+    def page(self, key: str) -> QWidget:
+        """Open a page by its shortcut; return it."""
+        desk = self.window
+        name = "out.print" if key == "sheet" else f"page.{key}"
+        self.act(name)
+        leaf = next(leaf for leaf in (desk.leaf, desk.second) if leaf.key == key)
+        assert leaf.isVisible()
+        assert leaf.page is not None
+        return leaf.page
+
     def choose(self, combo: QComboBox, words: str) -> None:
         """Choose the line of a list that begins with some words, by the arrow keys."""
         combo.setFocus()
@@ -159,6 +169,8 @@ class Hand:
         QTimer.singleShot(50, answer)
         press()
         assert done == [path], "no box asked for a file"
+        # A window manager gives the keyboard back to what asked; the screenless platform has none.
+        (QApplication.activeModalWidget() or self.window).activateWindow()
 
     # -- the map --------------------------------------------------------------------------------
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QTabWidget
 from canvas.desk.cardfacts import FindingPlate
 from canvas.desk.pages.all import PAGES
 
-pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
+pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints|does not support")
 
 
 def cells(table) -> list[list[str]]:
@@ -28,7 +28,7 @@ def words(widget) -> str:
 def test_every_page_opens_from_the_keyboard_and_closes(opened, hand, key):
     name = "out.print" if key == "sheet" else f"page.{key}"
     if key == "section":
-        opened.bench.select(["drive"])
+        hand.pick((20, 60))
     hand.keys(opened.map, opened.actions_.records[name].shortcut)
     hand.settle()
     drawer = opened.leaf if PAGES[key].place == "main" else opened.second
@@ -39,7 +39,7 @@ def test_every_page_opens_from_the_keyboard_and_closes(opened, hand, key):
 
 
 def test_findings_page_lists_every_finding_and_shows_its_place(opened, hand):
-    page = opened.open_page("findings")
+    page = hand.page("findings")
     hand.settle()
     plates = [p for p in page.findChildren(FindingPlate) if p.isVisibleTo(page)]
     standing = [f for f in opened.bench.study.findings() if not f.waived]
@@ -64,7 +64,7 @@ def test_f8_steps_through_the_findings(opened, hand):
 
 def test_slope_table_of_a_plane_is_one_class(opened, hand, qtbot):
     # Every cell of the plane rises one in five: 20 %, class E 18–25 %; 200 m x 200 m = 4 ha.
-    page = opened.open_page("slopes")
+    page = hand.page("slopes")
     hand.settle()
     rows = cells(page.table)
     assert rows[-1] == ["E  steep", "18–25 %", "4.000 ha", "100.0 %"]
@@ -72,7 +72,7 @@ def test_slope_table_of_a_plane_is_one_class(opened, hand, qtbot):
 
 
 def test_sun_page_says_the_slope_and_the_days(opened, hand):
-    page = opened.open_page("sun")
+    page = hand.page("sun")
     hand.settle()
     told = words(page).replace("\xa0", " ")
     assert "20 % · 11.3°, facing S" in told
@@ -82,7 +82,7 @@ def test_sun_page_says_the_slope_and_the_days(opened, hand):
 
 
 def test_choosing_a_month_shades_the_map_for_it(opened, hand):
-    page = opened.open_page("sun")
+    page = hand.page("sun")
     hand.settle()
     page.month.setFocus()
     QTest.keyClick(page.month, Qt.Key.Key_Down)
@@ -92,7 +92,7 @@ def test_choosing_a_month_shades_the_map_for_it(opened, hand):
 
 
 def test_section_along_the_drive_climbs_one_in_five(opened, hand, qtbot):
-    opened.bench.select(["drive"])
+    hand.pick((20, 60))
     hand.keys(opened.map, "Ctrl+M, S")
     page = opened.second.page
     told = words(page).replace("\xa0", " ")
@@ -106,7 +106,7 @@ def test_section_along_the_drive_climbs_one_in_five(opened, hand, qtbot):
 
 
 def test_layers_page_hides_a_kind_and_fades_the_shading(opened, hand):
-    page = opened.open_page("layers")
+    page = hand.page("layers")
     box = next(b for b in page.findChildren(QCheckBox) if b.text().startswith("Buildings"))
     hand.click(box, QPoint(9, 9))
     assert opened.bench.look.hidden_kinds == {"building"}
@@ -120,7 +120,7 @@ def test_layers_page_hides_a_kind_and_fades_the_shading(opened, hand):
 
 
 def test_phases_are_made_named_ordered_and_undone(opened, hand):
-    page = opened.open_page("phases")
+    page = hand.page("phases")
     for name in ("Access", "House"):
         hand.click(hand.named("Add a phase", opened.leaf))
         hand.settle()
@@ -130,8 +130,8 @@ def test_phases_are_made_named_ordered_and_undone(opened, hand):
     assert [p.name for p in opened.bench.plan.phases()] == ["Access", "House"]
     hand.click(hand.named("Earlier", opened.leaf))
     assert [p.name for p in opened.bench.plan.phases()] == ["House", "Access"]
-    opened.bench.select(["house"])
-    hand.settle()
+    hand.act("view.fit")
+    hand.pick((96, 94))
     hand.click(hand.named("Put the selection in it", page))
     assert opened.bench.plan.element("house").phase == opened.bench.plan.phases()[0].id
     hand.click(hand.named("Remove", opened.leaf))
@@ -142,7 +142,7 @@ def test_phases_are_made_named_ordered_and_undone(opened, hand):
 
 
 def test_rule_sets_are_chosen_and_findings_follow(opened, hand):
-    page = opened.open_page("rules")
+    page = hand.page("rules")
     before = len(opened.bench.study.findings())
     hand.click(page.sets["good_practice"], QPoint(9, 9))
     hand.settle()
@@ -154,7 +154,7 @@ def test_rule_sets_are_chosen_and_findings_follow(opened, hand):
 
 
 def test_the_site_may_ask_for_its_own_limit_with_a_reason(opened, hand):
-    page = opened.open_page("rules")
+    page = hand.page("rules")
     bar = page.table
     tab = page.findChild(QTabWidget).tabBar()
     hand.click(tab, tab.tabRect(1).center())
@@ -172,7 +172,7 @@ def test_the_site_may_ask_for_its_own_limit_with_a_reason(opened, hand):
 
 
 def test_schedule_counts_kinds_and_lists_one(opened, hand):
-    page = opened.open_page("schedule")
+    page = hand.page("schedule")
     hand.settle()
     assert ["Buildings", "1", "0", "1", "0"] in cells(page.table)
     assert isinstance(page.which, QComboBox)
@@ -188,7 +188,7 @@ def test_schedule_counts_kinds_and_lists_one(opened, hand):
 
 
 def test_history_lists_steps_and_goes_back(opened, hand):
-    page = opened.open_page("history")
+    page = hand.page("history")
     assert page.list.item(0).text().startswith("Bring in the ground")
     last = page.list.count() - 1
     hand.click(page.list.viewport(), page.list.visualItemRect(page.list.item(last)).center())
@@ -199,7 +199,7 @@ def test_history_lists_steps_and_goes_back(opened, hand):
 
 
 def test_site_fields_are_changed_and_units_follow(opened, hand, qtbot):
-    page = opened.open_page("site")
+    page = hand.page("site")
     field = hand.named("Drawn by", page)
     hand.type(field, "Ada")
     QTest.keyClick(field, Qt.Key.Key_Return)
@@ -212,22 +212,19 @@ def test_site_fields_are_changed_and_units_follow(opened, hand, qtbot):
     qtbot.waitUntil(lambda: "9.884 ac" in words(page).replace("\xa0", " "), timeout=5000)
 
 
-def test_sheet_is_laid_out_and_saved_as_pdf(opened, hand, qtbot, tmp_path, monkeypatch):
+def test_sheet_is_laid_out_and_saved_as_pdf(opened, hand, qtbot, tmp_path):
     out = tmp_path / "plan.pdf"
-    monkeypatch.setattr(
-        "canvas.desk.pages.sheet.QFileDialog.getSaveFileName", lambda *a: (str(out), "")
-    )
-    page = opened.open_page("sheet")
+    page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     assert "1:" in page.words.text()
-    hand.click(page.pdf)
+    hand.file_box(lambda: hand.click(page.pdf), out)
     qtbot.waitUntil(out.exists, timeout=20_000)
     hand.settle()
     assert out.read_bytes().startswith(b"%PDF-")
 
 
 def test_a_scale_that_cannot_be_is_refused_in_words(opened, hand, qtbot):
-    page = opened.open_page("sheet")
+    page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     hand.type(page.scale.lineEdit(), "fifty")
     qtbot.waitUntil(lambda: "is not a number" in page.words.text(), timeout=5000)

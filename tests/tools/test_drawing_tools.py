@@ -257,6 +257,12 @@ def test_belt_around_a_building(hand):
     belt = made.elements("firebreak")[0]
     assert belt.geometry.is_ring
     assert belt.geometry.distance(house.geometry) == pytest.approx(12.0)
+    # A belt rings its house wherever the pointer was left, within the walls too.
+    tool = placing(made.world, "firebreak", "belt_around")
+    made.world.selection = frozenset({house.id})
+    tool.move(made.at(55, 54))
+    made.type(tool, "10")
+    assert made.elements("firebreak")[1].geometry.distance(house.geometry) == pytest.approx(12.0)
 
 
 def test_every_kind_has_a_placing_that_starts(empty):
