@@ -19,7 +19,6 @@ from canvas.desk.map_preview import Preview, Previews
 from canvas.desk.map_world import WorldKeeper, empty_bounds, site_bounds
 from canvas.drawing.palette import PALETTES
 from canvas.paint.painter import paint_layers
-from canvas.tools.index import bounds_of
 from canvas.tools.pointer import EMPTY, Ghost
 
 #: A pause this long in panning and zooming is taken for the end of it [ms].
@@ -110,12 +109,6 @@ class MapCanvas(QWidget):
             self._placed = True
             self.zoom_to(bounds)
             self._whole = True
-
-    def zoom_selection(self) -> None:
-        """Show what is selected."""
-        bounds = bounds_of([item.geometry for item in self.world.selected()])
-        if bounds is not None:
-            self.zoom_to(bounds)
 
     def zoom_to(self, bounds: Bounds) -> None:
         """Show a stretch of the map whole."""

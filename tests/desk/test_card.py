@@ -16,10 +16,7 @@ pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
 @pytest.fixture
 def at_house(opened, hand):
     """The desk with the house chosen by a click on the map."""
-    opened.bench.show_place((560_050.0, 5_850_050.0, 560_150.0, 5_850_150.0))
-    spot = opened.map.screen_of(560_096.0, 5_850_094.0).toPoint()
-    hand.click(opened.map, spot)
-    hand.settle()
+    hand.pick((96, 94))
     assert opened.bench.selection == {"house"}
     return opened
 
@@ -44,12 +41,9 @@ def test_facts_carry_unit_basis_and_name(at_house):
     assert "on the grid" in words
 
 
-def test_the_card_keeps_clear_of_the_tray_wherever_the_selection_is(at_house):
-    for bounds in (
-        (560_090.0, 5_850_090.0, 560_300.0, 5_850_300.0),
-        (559_900.0, 5_849_900.0, 560_100.0, 5_850_100.0),
-    ):
-        at_house.bench.show_place(bounds)
+def test_the_card_keeps_clear_of_the_ledge_wherever_the_selection_is(at_house, hand):
+    for way in (Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Right, Qt.Key.Key_Up):
+        hand.key(*[way] * 3, held=Qt.KeyboardModifier.ControlModifier)
         assert not at_house.card.geometry().intersects(at_house.ledge.geometry())
         assert at_house.room.rect().contains(at_house.card.geometry())
 
@@ -97,14 +91,13 @@ def test_a_pinned_card_stays_at_the_right(at_house, hand):
     hand.click(at_house.card.pin)
     right = at_house.room.width() - at_house.card.geometry().right()
     assert right < 20
-    at_house.bench.show_place((560_000.0, 5_850_000.0, 560_120.0, 5_850_120.0))
+    at_house.map.setFocus()
+    hand.key(*[Qt.Key.Key_Left] * 3, held=Qt.KeyboardModifier.ControlModifier)
     assert at_house.room.width() - at_house.card.geometry().right() == right
 
 
 def test_findings_stand_on_the_card_with_measure_and_requirement(opened, hand):
-    opened.bench.show_place((560_100.0, 5_850_100.0, 560_150.0, 5_850_150.0))
-    hand.click(opened.map, opened.map.screen_of(560_120.0, 5_850_120.0).toPoint())
-    hand.settle()
+    hand.pick((120, 120))
     plates = [p for p in opened.card.findChildren(FindingPlate) if p.isVisible()]
     assert plates
     finding = next(f for f in opened.bench.study.findings_of("well") if "septic" in f.elements)
@@ -113,8 +106,7 @@ def test_findings_stand_on_the_card_with_measure_and_requirement(opened, hand):
 
 
 def test_waiving_asks_for_a_reason_and_can_be_undone(opened, hand):
-    opened.bench.select(["well"])
-    hand.settle()
+    hand.pick((120, 120))
     before = sum(1 for f in opened.bench.study.findings() if not f.waived)
     plate = next(p for p in opened.card.findChildren(FindingPlate) if p.isVisible())
     hand.click(hand.named("Waive…", plate))
@@ -155,9 +147,9 @@ def overlap(one, other):
 
 
 def test_with_page_and_section_open_the_card_keeps_head_switch_and_rows(opened, hand):
-    opened.bench.select(["drive"])
-    opened.open_page("schedule")
-    opened.open_page("section")
+    hand.pick((20, 60))
+    hand.page("schedule")
+    hand.page("section")
     hand.settle()
     opened.show_selection()
     assert opened.card.height() >= LEAST
@@ -195,5 +187,6 @@ def test_a_card_dragged_aside_is_pinned_where_it_is_left(at_house, hand):
     assert card.pin.isChecked()
     left = card.pos()
     assert left != start
-    at_house.bench.show_place((560_000.0, 5_850_000.0, 560_120.0, 5_850_120.0))
+    at_house.map.setFocus()
+    hand.key(*[Qt.Key.Key_Left] * 3, held=Qt.KeyboardModifier.ControlModifier)
     assert card.pos() == left

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
 
 
 def test_a_family_is_faded_by_its_slider_and_drawn_so(opened, hand):
-    page = opened.open_page("layers")
+    page = hand.page("layers")
     slider = hand.named("Opacity of structures", page)
     slider.setFocus()
     for _ in range(4):
@@ -31,7 +31,7 @@ def test_a_family_is_faded_by_its_slider_and_drawn_so(opened, hand):
 
 @pytest.mark.parametrize(("typed", "metres"), [("0.35", 0.35), ("3,5 m", 3.5), ("12", 12.0)])
 def test_contours_are_drawn_at_any_interval_typed(opened, hand, typed, metres):
-    page = opened.open_page("layers")
+    page = hand.page("layers")
     hand.type(page.interval.lineEdit(), typed)
     QTest.keyClick(page.interval.lineEdit(), Qt.Key.Key_Return)
     assert opened.bench.look.contour_interval_m == pytest.approx(metres)
@@ -39,7 +39,7 @@ def test_contours_are_drawn_at_any_interval_typed(opened, hand, typed, metres):
 
 
 def test_an_interval_that_cannot_be_is_refused_and_the_last_stays(opened, hand):
-    page = opened.open_page("layers")
+    page = hand.page("layers")
     for wrong in ("often", "0.001", "-2"):
         hand.type(page.interval.lineEdit(), wrong)
         QTest.keyClick(page.interval.lineEdit(), Qt.Key.Key_Return)
@@ -63,7 +63,7 @@ def test_findings_are_marks_until_checks_or_their_element_is_chosen(opened, hand
     places, marks = finding_layers(findings, opened.bench.look)
     assert places.entries == ()
     assert marks.entries
-    opened.bench.select(["well"])
+    hand.pick((120, 120))
     assert {f.key for f in opened.map._found_here()} == {
         f.key for f in findings if "well" in f.elements
     }
@@ -74,7 +74,7 @@ def test_findings_are_marks_until_checks_or_their_element_is_chosen(opened, hand
 
 
 def test_a_finding_bears_the_number_it_has_on_the_map(opened, hand):
-    page = opened.open_page("findings")
+    page = hand.page("findings")
     hand.settle()
     standing = [f for f in opened.bench.study.findings() if not f.waived]
     told = {w.text() for w in page.findChildren(QLabel)}

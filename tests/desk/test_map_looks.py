@@ -141,9 +141,8 @@ def test_keys_pan_and_zoom(opened):
     assert opened.camera.x_m == pytest.approx(WEST + 100)
 
 
-def test_the_selection_can_be_fitted(opened):
-    opened.bench.select(["house"])
-    opened.zoom_selection()
+def test_a_place_can_be_fitted(opened):
+    opened.zoom_to(opened.bench.plan.element("house").geometry.bounds)
     west, south, east, north = opened.view_bounds()
     assert holds((west, south, east, north), (WEST + 90, SOUTH + 90, WEST + 102, SOUTH + 98))
     assert east - west < 30
@@ -168,10 +167,8 @@ def test_camera_there_and_back():
 
 
 def test_an_edit_shows_at_once_and_then_in_the_picture(opened, qtbot):
-    opened.bench.select(["house"])
-    opened.zoom_selection()
+    opened.zoom_to(opened.bench.plan.element("house").geometry.bounds)
     settle(qtbot, opened)
-    opened.bench.select(())
     revision = opened.bench.session.revision
     QTest.mouseClick(opened, Qt.MouseButton.LeftButton, pos=QPoint(500, 400))
     QTest.keyClick(opened, Qt.Key.Key_Delete)

@@ -40,7 +40,7 @@ def choose(box: QWidget, down: int) -> None:
 
 
 def test_a_phase_is_chosen_and_named(staged, hand, qtbot):
-    page = staged.open_page("sheet")
+    page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     assert "the whole plan, all 2 phases" in on_sheet(page)
     choose(hand.named("Phase the sheet shows the plan built up to", page), 1)
@@ -50,7 +50,7 @@ def test_a_phase_is_chosen_and_named(staged, hand, qtbot):
 
 
 def test_contours_are_typed_at_any_interval(staged, hand, qtbot):
-    page = staged.open_page("sheet")
+    page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     hand.type(page.contours.lineEdit(), "3.5 m")
     qtbot.waitUntil(lambda: "Contours every 3.5\xa0m" in on_sheet(page), timeout=20_000)
@@ -61,7 +61,7 @@ def test_contours_are_typed_at_any_interval(staged, hand, qtbot):
 
 
 def test_a_scale_too_large_is_said_on_the_page(staged, hand, qtbot):
-    page = staged.open_page("sheet")
+    page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     assert "continues beyond" not in page.words.text()
     hand.type(page.scale.lineEdit(), "1:250")
@@ -71,7 +71,7 @@ def test_a_scale_too_large_is_said_on_the_page(staged, hand, qtbot):
 
 
 def test_schedules_are_those_a_sheet_prints(staged, hand, qtbot):
-    page = staged.open_page("schedule")
+    page = hand.page("schedule")
     hand.settle()
     titles = [page.which.itemText(i) for i in range(page.which.count())]
     assert "As printed: Phases, in the order they are built" in titles
@@ -80,7 +80,7 @@ def test_schedules_are_those_a_sheet_prints(staged, hand, qtbot):
     hand.settle()
     row = [page.table.item(0, c).text() for c in range(page.table.columnCount())]
     assert row[0] == "Drive · proposed, phase 1"
-    sheet = staged.open_page("sheet")
+    sheet = hand.page("sheet")
     qtbot.waitUntil(lambda: sheet.words.text().startswith("Sheet 1 of"), timeout=20_000)
     for cell in row:
         assert cell in on_sheet(sheet)

@@ -114,8 +114,8 @@ def test_the_map_stays_the_larger_with_any_page_open(opened, hand):
 
 
 def test_a_section_stands_beside_the_page_that_is_open(opened, hand):
-    opened.bench.select(["drive"])
-    opened.open_page("schedule")
+    hand.pick((20, 60))
+    hand.page("schedule")
     hand.keys(opened.map, "Ctrl+M, S")
     assert (opened.leaf.key, opened.second.key) == ("schedule", "section")
     assert opened.leaf.mapTo(opened, QPoint()).y() == opened.second.mapTo(opened, QPoint()).y()
