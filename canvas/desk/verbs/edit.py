@@ -28,7 +28,7 @@ def _join(desk: DeskWindow) -> None:
     try:
         desk.bench.apply(join_edit(desk.bench.selected()))
     except UserError as trouble:
-        desk.bench.tell("error", trouble.what)
+        desk.bench.tell("warning", trouble.text())
 
 
 def _delete(desk: DeskWindow) -> None:
