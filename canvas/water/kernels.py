@@ -1,4 +1,4 @@
-"""Compiled inner loops of the water: shallow water in tiles, and level-pool routing.
+"""Compiled inner loops of shallow water, in tiles.
 
 Kept in one file because the compiler's cache does not see changes made in another. None uses
 relaxed float rules.
@@ -458,16 +458,3 @@ def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak
                 step = _longest_step(h, along, speed, still[strip, r, N2, c], cell_m)
                 longest = min(longest, step)
         tiles[tile, 0], tiles[tile, 1], tiles[tile, 2] = longest, deepest, sum_m
-
-
-@njit("i8(f8[::1], f8)", nogil=True, cache=True)
-def _segment(xs, x):  # type: ignore[no-untyped-def]
-    """Return i with xs[i] <= x < xs[i + 1], held inside the table."""
-    low, high = 0, xs.shape[0] - 1
-    while high - low > 1:
-        mid = (low + high) // 2
-        if xs[mid] <= x:
-            low = mid
-        else:
-            high = mid
-    return low
