@@ -5,6 +5,7 @@ It computes nothing: edits go to the session, questions to the study, off the in
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from canvas.tools.pointer import Tool
 
 FIRST_STAGE = "survey"
+#: The first check of a plan waits so long at most for the map to show it [s].
+PICTURE_S = 2.0
 #: Calm at first sight: findings by their marks, names by their weight.
 FIRST_LOOK = Look(year=10, thin=True, finding_places=False)
 
@@ -79,6 +82,9 @@ class Bench(QObject):
         self.jobs.changed.connect(self.job_changed)
         self.jobs.failed.connect(self.troubled)
         self._studying = self.jobs.lane("Reading the plan", patient=True)
+        #: Whether a map is looking, and will say when it shows what was drawn last.
+        self.watched = False
+        self._pictured = threading.Event()
         self._begun.connect(self._draw, Qt.ConnectionType.QueuedConnection)
 
     # -- the site ---------------------------------------------------------------------------
@@ -112,6 +118,7 @@ class Bench(QObject):
             return
         self.set_tool(None)
         self._studying.drop()
+        self._pictured.set()
         session, self.session = self.session, None
         self.study, self.study_revision = None, -1
         self.drawn, self.drawn_revision = None, -1
@@ -172,8 +179,12 @@ class Bench(QObject):
             study = _study(plan, folder, before, at, year)
             progress(0.3)
             if before is None or study.land is not before.land or (at, year) != _moment(before):
-                # Rechecking takes no time, checking everything does: it is drawn meanwhile.
+                # Rechecking takes no time, checking everything does: it is drawn first, and alone,
+                # for the two would halve each other's speed.
+                self._pictured.clear()
                 self._begun.emit(session, study, revision)
+                if self.watched:
+                    self._pictured.wait(PICTURE_S)
             study.findings()
             for ident in selection:
                 if ident in plan and isinstance(plan.get(ident), Element):
@@ -187,6 +198,11 @@ class Bench(QObject):
                 self.study_changed.emit()
 
         self._studying.ask(work, then)
+
+    def pictured(self, study: Study) -> None:
+        """Take note that a map shows this study."""
+        if study is self.drawn:
+            self._pictured.set()
 
     @Slot(object, object, int)
     def _draw(self, session: Session, study: Study, revision: int) -> None:
@@ -264,6 +280,8 @@ class Bench(QObject):
 
     def close(self) -> None:
         """Close the site and stop all work."""
+        self.watched = False
+        self._pictured.set()
         self.jobs.cancel_all()
         self.close_session()
         self.jobs.close()

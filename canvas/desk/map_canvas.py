@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
+from PySide6.QtGui import QColor, QHideEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from canvas.base.finding import Finding
@@ -210,6 +210,8 @@ class MapCanvas(QWidget):
         self._still = still
         self.keeper.showed(still.layout.revision, still.layout.contours)
         self.previews.shown(still.layout.revision)
+        if still.complete:
+            self.bench.pictured(still.layout.study)
         self.update()
         self.painted.emit()
 
@@ -333,7 +335,12 @@ class MapCanvas(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         """Ask for the first picture."""
+        self.bench.watched = True
         self._settle.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Keep nobody waiting for a picture."""
+        self.bench.watched = False
 
     def close_canvas(self) -> None:
         """Stop painting for good."""

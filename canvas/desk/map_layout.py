@@ -76,6 +76,7 @@ class Layout:
 
     ground: Part
     plan: Part
+    study: Study
     #: Revision of the plan that is shown.
     revision: int
     #: Level lines shown, to be caught by the pointer.
@@ -160,7 +161,7 @@ def lay_out(asked: Asked, last: Layout | None) -> Layout:
     else:
         layers = (*plan_layers(asked.study, look, bounds), *_findings(asked.study, look))
         plan = Part(token, look.scale, bounds, layers)
-    return Layout(ground, plan, asked.revision, contours)
+    return Layout(ground, plan, asked.study, asked.revision, contours)
 
 
 def _contours(study: Study, look: Look) -> tuple[BaseGeometry, ...]:
