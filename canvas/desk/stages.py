@@ -130,7 +130,7 @@ STAGES: tuple[Stage, ...] = (
         _analysis,
         (),
         (
-            "shade.slope_classes", "shade.aspect", "shade.energy", "shade.hillshade",
+            "shade.slope_classes", "shade.aspect", "shade.energy", "shade.hillshade", "shade.flow",
             "measure.section", "measure.length", "measure.area", "page.slopes", "page.sun",
             "draw.zone",
         ),
