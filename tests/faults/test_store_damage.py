@@ -162,9 +162,11 @@ def as_nobody(folder: Path, script: str, *, nobody: bool = True) -> dict[str, ob
         from canvas.site.edits import add
         from canvas.site.elements.vegetation import Tree
         from canvas.site.facts import Site
+        from canvas.site.records import kinds
         from canvas.site.session import Session
         from canvas.site.store.geopackage import check_crs
         folder = Path(sys.argv[1])
+        kinds()
         check_crs("EPSG:7854", folder)
         if os.getuid() == 0 and len(sys.argv) > 2:
             os.setgid(65534)
