@@ -154,6 +154,10 @@ def test_from_nothing_to_paper_and_back(desk, hand, qtbot, tmp_path, hill):
         wide = float(pdf.pages[0].mediabox[2]) - float(pdf.pages[0].mediabox[0])
         assert wide == pytest.approx(420 / 25.4 * 72, abs=0.5)
 
+    close_and_reopen(desk, hand, folder, tank)
+
+
+def close_and_reopen(desk, hand, folder, tank):
     before = desk.bench.plan
     steps = [s.label for s in desk.bench.session.undo_steps()]
     hand.act("site.close")
