@@ -64,7 +64,9 @@ class Bed:
 
 def lay_water(bed: Bed, tiling: Tiling, depth_m: ArrayLike) -> Floats:
     """Return bed, depth and soaked-in water as strips, walls where there is no ground."""
-    depth = np.where(bed.missing, 0.0, np.broadcast_to(np.asarray(depth_m, float), bed.ground.shape))
+    depth = np.where(
+        bed.missing, 0.0, np.broadcast_to(np.asarray(depth_m, float), bed.ground.shape)
+    )
     if not (depth >= 0.0).all():
         raise InputError("depths must not be negative")
     level = np.where(bed.missing, k.WALL, bed.ground.z)

@@ -199,7 +199,7 @@ def cascade(
     length_s: float | None = None,
     progress: Progress = silent,
 ) -> Cascade:
-    """Lead the stores' runoff through the network, for `length_s` (the longest runoff if not given).
+    """Lead the stores' runoff through the network, for `length_s`, else the longest runoff.
 
     Steps are cut finer where a store drains fast; volumes are passed on exactly.
     """
@@ -209,7 +209,7 @@ def cascade(
     longest = max((len(h.flow_m3s) * h.step_s for h in flows), default=step_s)
     steps = max(int(np.ceil((length_s or longest) / step_s - 1e-9)), 1)
     work = _Flows(step_s, steps)
-    edges = np.arange(steps + 1) * step_s
+    edges = np.asarray(np.arange(steps + 1) * step_s, np.float64)
     total = 0.0
     for store in stores:
         if store.runoff is not None:
@@ -253,7 +253,9 @@ def _through(store: Store, work: _Flows) -> Routed:
     stored = np.zeros(work.steps + 1)
     passed = np.zeros((len(ways), work.steps))
     most = np.zeros(len(ways))
-    kernels.route(np.ascontiguousarray(inflow), work.step_s, start, volume, ways, stored, passed, most)
+    kernels.route(
+        np.ascontiguousarray(inflow), work.step_s, start, volume, ways, stored, passed, most
+    )
     level = store.storage.level(stored)
     top = int(np.argmax(stored))
     outs = tuple(
@@ -279,7 +281,9 @@ def _passed(outlet: Outlet, volume: Floats, peak: float, step_s: float) -> Passe
     flow = volume / step_s
     running = np.flatnonzero(flow > _SPILLS)
     first = float(running[0]) * step_s if len(running) else None
-    return Passed(outlet, float(volume.sum()), peak, first, Hydrograph(step_s, np.maximum(flow, 0.0)))
+    return Passed(
+        outlet, float(volume.sum()), peak, first, Hydrograph(step_s, np.maximum(flow, 0.0))
+    )
 
 
 def _passes_on(store: Store, inflow: Floats, step_s: float) -> Routed:

@@ -34,7 +34,7 @@ def _need(**values: float) -> None:
 def sheet_h(n: float, length_m: float, slope: float, rain_mm_h: float) -> float:
     """Return the time of a sheet [h] under a steady rain [mm/h]; to be used for up to 130 m."""
     _need(n=n, length_m=length_m, slope=slope, rain_mm_h=rain_mm_h)
-    return 6.92 / rain_mm_h**0.4 * (n * length_m / math.sqrt(slope)) ** 0.6 / 60.0
+    return float(6.92 / rain_mm_h**0.4 * (n * length_m / math.sqrt(slope)) ** 0.6 / 60.0)
 
 
 @cites("hec22")
@@ -59,7 +59,7 @@ def sheet_by_table_h(
 def sheet_by_day_h(n: float, length_m: float, slope: float, rain_2y_24h_mm: float) -> float:
     """Return the time of a sheet [h] from the 2-year 24-hour rain [mm]. From memory."""
     _need(n=n, length_m=length_m, slope=slope, rain=rain_2y_24h_mm)
-    return 0.0913 * (n * length_m) ** 0.8 / (math.sqrt(rain_2y_24h_mm) * slope**0.4)
+    return float(0.0913 * (n * length_m) ** 0.8 / (math.sqrt(rain_2y_24h_mm) * slope**0.4))
 
 
 @cites("hec22")
@@ -83,7 +83,7 @@ def kirpich_h(length_m: float, slope: float, factor: float = 1.0) -> float:
     metric constants differ by 1 to 2 %.
     """
     _need(length_m=length_m, slope=slope, factor=factor)
-    return factor * 0.0195 * length_m**0.77 * slope**-0.385 / 60.0
+    return float(factor * 0.0195 * length_m**0.77 * slope**-0.385 / 60.0)
 
 
 @cites("neh630_15")
@@ -91,7 +91,9 @@ def lag_h(length_m: float, cn: float, slope: float) -> float:
     """Return the lag [h] by flow length, curve number and mean slope of the catchment."""
     _need(length_m=length_m, slope=slope)
     held_in = float(retention_mm(cn)) / 25.4
-    return (length_m / 0.3048) ** 0.8 * (held_in + 1.0) ** 0.7 / (1900.0 * math.sqrt(100.0 * slope))
+    return float(
+        (length_m / 0.3048) ** 0.8 * (held_in + 1.0) ** 0.7 / (1900.0 * math.sqrt(100.0 * slope))
+    )
 
 
 @cites("neh630_15")

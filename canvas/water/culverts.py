@@ -102,7 +102,7 @@ def inlet_headwater_m(culvert: Culvert, flow_m3s: float) -> float:
         depth = critical_depth(pipe, q)
         area, top = pipe.area_m2(depth), pipe.top_m(depth)
         energy = depth + (0.5 * area / top if top > 1e-9 else 0.5 * d)
-        return energy / d + inlet.k * (_KU * q / root) ** inlet.m + bend
+        return float(energy / d + inlet.k * (_KU * q / root) ** inlet.m + bend)
 
     def orifice(q: float) -> float:
         return inlet.c * (_KU * q / root) ** 2 + inlet.y + bend
@@ -134,7 +134,7 @@ def outlet_headwater_m(culvert: Culvert, flow_m3s: float, tailwater_m: float = 0
     loss = (1.0 + culvert.inlet.loss + friction) * speed**2 / (2.0 * GRAVITY)
     critical = min(critical_depth(Pipe(d), flow), d)
     end = max(tailwater_m, 0.5 * (critical + d))
-    return max(end + loss - culvert.slope * culvert.length_m, 0.0)
+    return float(max(end + loss - culvert.slope * culvert.length_m, 0.0))
 
 
 def headwater(culvert: Culvert, flow_m3s: float, tailwater_m: float = 0.0) -> Headwater:

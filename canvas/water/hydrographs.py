@@ -37,7 +37,7 @@ class Hydrograph:
     @property
     def time_s(self) -> Floats:
         """Times of the flows [s]."""
-        return np.arange(len(self.flow_m3s)) * self.step_s
+        return np.asarray(np.arange(len(self.flow_m3s)) * self.step_s, np.float64)
 
     @property
     def peak_m3s(self) -> float:
@@ -57,7 +57,9 @@ class Hydrograph:
 
     def at(self, time_s: ArrayLike) -> Floats:
         """Return the flow at these times."""
-        return np.asarray(np.interp(time_s, self.time_s, self.flow_m3s, right=0.0))
+        return np.asarray(
+            np.interp(np.asarray(time_s, np.float64), self.time_s, self.flow_m3s, right=0.0)
+        )
 
     def plus(self, other: Hydrograph) -> Hydrograph:
         """Return both together; their steps must agree."""
@@ -119,7 +121,9 @@ def unit_hydrograph(tc_h: float, step_s: float, *, triangle: bool = False) -> Fl
         _TIMES, _FLOWS
     )  # fmt: skip
     fine = np.linspace(0.0, t[-1], 2001)
-    area = np.concatenate(([0.0], np.cumsum((np.interp(fine[1:], t, q) + np.interp(fine[:-1], t, q)))))
+    area = np.concatenate(
+        ([0.0], np.cumsum(np.interp(fine[1:], t, q) + np.interp(fine[:-1], t, q)))
+    )
     count = int(np.ceil(t[-1] * peak_s / step_s)) + 1
     # What has left by the middle of each step, so that flows stand at whole steps.
     edges = (np.arange(count + 1) - 0.5) * step_s / peak_s
@@ -136,7 +140,7 @@ def storm_runoff(
     *,
     triangle: bool = False,
 ) -> Hydrograph:
-    """Return the flow off a catchment: each patch's runoff, summed, led through the unit hydrograph.
+    """Return the flow off a catchment: its patches' runoff led through the unit hydrograph.
 
     Its volume equals the sum of the patches' runoff.
     """

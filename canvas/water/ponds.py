@@ -81,7 +81,9 @@ class Dam:
         total = 0.0
         for i in range(len(x) - 1):
             a, b = self.section_m2(h[i]), self.section_m2(h[i + 1])
-            middle = self.section_m2(0.5 * (h[i] + h[i + 1])) if how == "prismoidal" else (a + b) / 2
+            middle = (
+                self.section_m2(0.5 * (h[i] + h[i + 1])) if how == "prismoidal" else (a + b) / 2
+            )
             total += prismoid_m3(a, middle, b, float(x[i + 1] - x[i]))
         return total
 
@@ -93,7 +95,7 @@ def cutoff_m3(length_m: float, bottom_m: float, depth_m: float, z: float = 1.0) 
 
 @cites("fao64")
 def quick_dam_m3(height_m: float, length_m: float, crest_m: float, slopes: float) -> float:
-    """Return FAO's quick volume of a dam; `slopes` is the sum of both; a cross-check, from memory."""
+    """Return FAO's quick volume of a dam; `slopes` sums both; a check, from memory."""
     return 0.216 * height_m * length_m * (2.0 * crest_m + height_m * slopes)
 
 
@@ -118,7 +120,7 @@ def crest_width_m(height_m: float, rule: str = "nrcs_old") -> float:
     return next((width for most, width in rows if height_m <= most), rows[-1][1])
 
 
-# Freeboard ------------------------------------------------------------------------------------------
+# Freeboard ------------------------------------------------------------------------------
 
 
 @cites("smb_waves")
@@ -143,13 +145,13 @@ def freeboard_m(
     return max(0.9, flood_head_m + 0.3, flood_head_m + waves)
 
 
-# What can go wrong ----------------------------------------------------------------------------------
+# What can go wrong ----------------------------------------------------------------------
 
 
 @cites("froehlich1995")
 def breach_peak_m3s(volume_m3: float, height_m: float) -> float:
     """Return the peak of the flood when a dam breaks; from memory, an order of magnitude."""
-    return 0.607 * volume_m3**0.295 * height_m**1.24
+    return float(0.607 * volume_m3**0.295 * height_m**1.24)
 
 
 @cites("cwc6002")

@@ -1,4 +1,4 @@
-"""Design rain: the owner's table of depths by duration and return period, and what risk it means."""
+"""Design rain: a table of depths by duration and return period, and the risk it means."""
 
 from __future__ import annotations
 

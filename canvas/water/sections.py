@@ -92,7 +92,7 @@ class Parabola:
 
 @dataclass(frozen=True, slots=True)
 class Wedge:
-    """Water held by a bank on a plain slope, nothing dug: `slope` of the ground, bank face `z` : 1."""
+    """Water held by a bank on a plain slope, nothing dug; bank face `z` : 1."""
 
     slope: float
     z: float
@@ -138,7 +138,7 @@ class Pipe:
         return 0.5 * self.bore_m * self._angle(depth_m)
 
 
-# Flow ---------------------------------------------------------------------------------------------
+# Flow -----------------------------------------------------------------------------------
 
 
 def roughnesses() -> dict[str, float]:
@@ -206,7 +206,9 @@ def critical_depth(section: Section, flow_m3s: float) -> float:
     return solve(carried, flow_m3s, high)
 
 
-def permissible_speed(lining: str, slope: float, loose: bool, *, chance: float = 1.0) -> float | None:
+def permissible_speed(
+    lining: str, slope: float, loose: bool, *, chance: float = 1.0
+) -> float | None:
     """Return the speed [m/s] a lining bears; None where it is not to be used.
 
     `loose`: the soil washes easily. `chance` of flowing in a year: a spillway that runs at most

@@ -60,7 +60,9 @@ class StageStorage:
         return cls(bottom_m + depth, area, volume)
 
     @classmethod
-    def of_ground(cls, z_m: ArrayLike, cell_m2: float, top_m: float, rows: int = 65) -> StageStorage:
+    def of_ground(
+        cls, z_m: ArrayLike, cell_m2: float, top_m: float, rows: int = 65
+    ) -> StageStorage:
         """Return the table of the cells of a hollow up to `top_m`: exact at each of its rows.
 
         `z_m`: levels of the hollow's cells, in any order.
@@ -73,7 +75,8 @@ class StageStorage:
         sums = np.concatenate(([0.0], np.cumsum(z)))
         under = np.searchsorted(z, level, side="left")
         volume = (under * level - sums[under]) * cell_m2
-        return cls(level, under * cell_m2, np.maximum.accumulate(np.maximum(volume, 0.0)))
+        area = np.asarray(under * cell_m2, np.float64)
+        return cls(level, area, np.maximum.accumulate(np.maximum(volume, 0.0)))
 
     @classmethod
     def tank(cls, area_m2: float, height_m: float, bottom_m: float = 0.0) -> StageStorage:

@@ -49,7 +49,7 @@ class Storm:
 
     def at(self, time_s: ArrayLike) -> Floats:
         """Return the rain fallen by these times [mm]."""
-        return np.asarray(np.interp(time_s, self.time_s, self.fallen_mm))
+        return np.asarray(np.interp(np.asarray(time_s, np.float64), self.time_s, self.fallen_mm))
 
     def steps(self, step_s: float) -> Floats:
         """Return the rain of each step from the start [mm]; they sum to the storm's depth."""
@@ -149,7 +149,11 @@ def alternating(table: RainTable, years: float, hours: float, step_min: float = 
             before -= 1
     time = np.arange(count + 1) * step_min * 60.0
     fallen = np.concatenate(([0.0], np.cumsum(placed)))
-    return Storm(time, fallen, f"alternating blocks, {years:g} years")
+    return Storm(
+        np.asarray(time, np.float64),
+        np.asarray(fallen, np.float64),
+        f"alternating blocks, {years:g} years",
+    )
 
 
 def own(minutes: Sequence[float], rain_mm: Sequence[float]) -> Storm:

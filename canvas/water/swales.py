@@ -88,7 +88,7 @@ def along_slope_m(horizontal_m: float, slope: float) -> float:
     return horizontal_m * math.hypot(1.0, slope)
 
 
-# Vertical intervals, by erosion rather than storage -------------------------------------------------
+# Vertical intervals, by erosion rather than storage -------------------------------------
 
 
 @cites("cps600")
@@ -144,8 +144,6 @@ def bench_terrace(slope: float, bench_m: float, riser_z: float) -> BenchTerrace:
 
 
 @cites("critchley1991")
-def catchment_ratio(
-    need_mm: float, rain_mm: float, coefficient: float, efficiency: float
-) -> float:
+def catchment_ratio(need_mm: float, rain_mm: float, coefficient: float, efficiency: float) -> float:
     """Return the area that must feed each area of crop."""
     return (need_mm - rain_mm) / (rain_mm * coefficient * efficiency)

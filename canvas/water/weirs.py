@@ -21,7 +21,7 @@ LEVEL_SILL = 1.45
 @cites("hec22")
 def weir_flow(head_m: float, length_m: float, coefficient: float = BROAD) -> float:
     """Return the flow over a level crest [m³/s] at a head [m]: C L H^1.5."""
-    return coefficient * length_m * max(head_m, 0.0) ** 1.5
+    return float(coefficient * length_m * max(head_m, 0.0) ** 1.5)
 
 
 @cites("hec22")
@@ -29,14 +29,14 @@ def weir_head(flow_m3s: float, length_m: float, coefficient: float = BROAD) -> f
     """Return the head [m] at which a level crest passes a flow."""
     if not (length_m > 0.0 and coefficient > 0.0):
         raise InputError(f"a weir needs a length, got {length_m} m")
-    return (max(flow_m3s, 0.0) / (coefficient * length_m)) ** (2.0 / 3.0)
+    return float((max(flow_m3s, 0.0) / (coefficient * length_m)) ** (2.0 / 3.0))
 
 
 def weir_length(flow_m3s: float, head_m: float, coefficient: float = BROAD) -> float:
     """Return the length [m] a crest needs to pass a flow at a head [m]."""
     if not head_m > 0.0:
         raise InputError("a weir needs a head")
-    return flow_m3s / (coefficient * head_m**1.5)
+    return float(flow_m3s / (coefficient * head_m**1.5))
 
 
 @cites("hec22")
@@ -60,7 +60,7 @@ def submerged_factor(head_m: float, tail_m: float, power: float = 1.5) -> float:
 def v_notch_flow(head_m: float, angle_deg: float, coefficient: float = 0.58) -> float:
     """Return the flow through a sharp V-notch [m³/s]: 8/15 C sqrt(2g) tan(angle/2) H^2.5."""
     part = 8.0 / 15.0 * coefficient * math.sqrt(2.0 * GRAVITY)
-    return part * math.tan(math.radians(angle_deg) / 2.0) * max(head_m, 0.0) ** 2.5
+    return float(part * math.tan(math.radians(angle_deg) / 2.0) * max(head_m, 0.0) ** 2.5)
 
 
 def rectangular_notch_flow(
@@ -68,7 +68,7 @@ def rectangular_notch_flow(
 ) -> float:
     """Return the flow through a sharp rectangular notch [m³/s], after Francis (from memory)."""
     head = max(head_m, 0.0)
-    return coefficient * max(length_m - 0.1 * contractions * head, 0.0) * head**1.5
+    return float(coefficient * max(length_m - 0.1 * contractions * head, 0.0) * head**1.5)
 
 
 @cites("hec22")
@@ -138,7 +138,7 @@ def spillway_flow(head_m: float, width_m: float) -> float:
     flow = float(np.interp(max(head_m, 0.0) ** 1.5, power, np.concatenate(([0.0], at_width))))
     if head_m > heads[-1]:
         flow *= (head_m / heads[-1]) ** 1.5
-    return flow * width_m / inside
+    return float(flow * width_m / inside)
 
 
 def spillway_width(flow_m3s: float, head_m: float, coefficient: float = BROAD) -> float:
