@@ -40,11 +40,15 @@ REACH = 0.6
 #: Ideal broad-crested weir: (2/3)^1.5 sqrt(g) [m^0.5/s].
 WEIR = (2.0 / 3.0) ** 1.5 * math.sqrt(GRAVITY)
 
-# A tile's working copy: rows of `WIDE` values, of which cell 0 stands at `LEFT`; one row spare
-# above and below; `_BLOCK` values per field. First the cells' fields, then the faces'.
-WIDE = 24
-LEFT = 4
-_BLOCK = (TILE_ROWS + 2) * WIDE
+# A tile's working copy: rows of `WIDE` values, of which cell 0 stands at `LEFT`; one row more
+# above and below; `_BLOCK` values per field. First the cells' fields, then the faces'. Rows lie
+# end to end, so that all of a tile's faces are one run; its length, and a run of all rows but the
+# last, are rounded up to what the processor takes at once.
+LEFT = 1
+WIDE = TILE_COLS + 2
+_BLOCK = (TILE_ROWS + 3) * WIDE
+_RUN = -(-TILE_ROWS * WIDE // 16) * 16
+_RUN_LESS = -(-(TILE_ROWS - 1) * WIDE // 16) * 16
 _H, _ROUGH, _U, _Q, _V, _P = (i * _BLOCK for i in range(6))
 _CLIMB_E, _RISE_E, _RISE_E_B, _CLIMB_S, _RISE_S, _RISE_S_B = (i * _BLOCK for i in range(6, 12))
 _U1, _Q1, _V1, _P1 = (i * _BLOCK for i in range(12, 16))
@@ -55,17 +59,17 @@ _THIRD, _FOUR_THIRDS, _QUARTER = (np.float32(x) for x in (1 / 3, 4 / 3, 0.25))
 _TINY, _SMALL, _THIN = (np.float32(x) for x in (1e-12, 1e-5, 2e-5))
 _G, _FILM, _REACH = (np.float32(x) for x in (GRAVITY, FILM, REACH))
 
-_WATER = "f8[:, :, :, ::1]"
-_STILL = "f4[:, :, :, ::1]"
-_FLOW = "f4[:, :, :, ::1]"
+WATER = "f8[:, :, :, ::1]"
+STILL = "f4[:, :, :, ::1]"
+FLOW = "f4[:, :, :, ::1]"
 _KIND = "i2[:, :, ::1]"
 _PASSED = "f8[:, :, ::1]"
-_TABLE = "f8[:, ::1]"
-_LIST = "i4[:, ::1]"
+TABLE = "f8[:, ::1]"
+LIST = "i4[:, ::1]"
 
 
 @njit("f4(f4)", nogil=True, cache=True, inline="always")
-def _over_cube_root(x):  # type: ignore[no-untyped-def]
+def over_cube_root(x):  # type: ignore[no-untyped-def]
     """Return x^(-1/3) for x > 0, within 1e-6: a guess from the exponent, then Newton thrice."""
     bits = np.int32(1419967116 - np.float32(x).view(np.int32) // 3)
     y = bits.view(np.float32)
@@ -75,9 +79,24 @@ def _over_cube_root(x):  # type: ignore[no-untyped-def]
     return y * (_FOUR_THIRDS - third * y * y * y)
 
 
+@njit("f4(f4, f4, f4)", nogil=True, cache=True, inline="always", error_model="numpy")
+def _slowed(speed, drag, cross):  # type: ignore[no-untyped-def]
+    """Return x with x (1 + drag sqrt(x² + cross)) = speed, none negative: friction's exact step.
+
+    It starts from the answer without crosswise speed, which lies above: Newton comes down on it.
+    """
+    x = _TWO * speed / (_ONE + math.sqrt(_ONE + _FOUR * drag * speed))
+    s = math.sqrt(x * x + cross)
+    x = (speed * s + drag * x * x * x) / (s + drag * (s * s + x * x))
+    s = math.sqrt(x * x + cross)
+    return (speed * s + drag * x * x * x) / (s + drag * (s * s + x * x))
+
+
 @njit(nogil=True, cache=True, inline="always", error_model="numpy")
-def _faces(b, o, n, along, across, climb, rise, rise_b, vel, flow, xvel, xflow, vel1, flow1, dt, cell_m):  # type: ignore[no-untyped-def]
-    """New velocity and unit flow of `n` faces from `o` on; `along` leads to the cell beyond.
+def _faces(  # type: ignore[no-untyped-def]  # noqa: PLR0915
+    b, o, n, along, across, climb, rise, rise_b, vel, flow, xvel, xflow, vel1, flow1, dt, cell_m
+):  # fmt: skip
+    """Give `n` faces from `o` on their next velocity and flow; `along` leads to the cell beyond.
 
     Constants for the fields let the compiler see that nothing overlaps, so that it can work on
     several faces at once. Momentum comes with the water from the four sides (never more than there
@@ -131,17 +150,10 @@ def _faces(b, o, n, along, across, climb, rise, rise_b, vel, flow, xvel, xflow, 
         free = u[i] - push * up[i] + change
         over, over_b = max(h[i] - lip[i], _ZERO), max(h_b[i] - lip_b[i], _ZERO)
         depth = over if free > _ZERO else over_b
-        y = _over_cube_root(max(depth, _SMALL))
+        y = over_cube_root(max(depth, _SMALL))
         drag = pull * (rough[i] + rough_b[i]) * (y * y) * (y * y)
-        a = abs(free)
         x = _QUARTER * ((v_in[i] + v_in_b[i]) + (v_out[i] + v_out_b[i]))
-        cross = x * x + _TINY
-        # Start from the answer without crosswise speed: Newton then comes down on it.
-        x = _TWO * a / (_ONE + math.sqrt(_ONE + _FOUR * drag * a))
-        s = math.sqrt(x * x + cross)
-        x = (a * s + drag * x * x * x) / (s + drag * (s * s + x * x))
-        s = math.sqrt(x * x + cross)
-        x = (a * s + drag * x * x * x) / (s + drag * (s * s + x * x))
+        x = _slowed(abs(free), drag, x * x + _TINY)
         x = min(x, most) if depth > _FILM else _ZERO
         x = x if free > _ZERO else -x
         u1[i] = x
@@ -162,7 +174,7 @@ def _south_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@njit(f"void({_WATER}, {_STILL}, {_FLOW}, f4[::1], i8, i8)", nogil=True, cache=True)
+@njit(f"void({WATER}, {STILL}, {FLOW}, f4[::1], i8, i8)", nogil=True, cache=True)
 def _copy_in(water, still, flow, b, strip, r0):  # type: ignore[no-untyped-def]
     """Copy a tile with one cell all round into the working copy.
 
@@ -228,7 +240,7 @@ def _limit_weirs(b, weir, share, first, end):  # type: ignore[no-untyped-def]
             b[flow] = np.float32(math.copysign(most, b[flow]))
 
 
-@njit(f"void(f4[::1], {_FLOW}, i8, i8)", nogil=True, cache=True)
+@njit(f"void(f4[::1], {FLOW}, i8, i8)", nogil=True, cache=True)
 def _keep(b, flow, strip, r0):  # type: ignore[no-untyped-def]
     """Write the next flows of a tile's inner faces back."""
     for k in range(4):
@@ -241,13 +253,13 @@ def _keep(b, flow, strip, r0):  # type: ignore[no-untyped-def]
 
 
 @njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, {_LIST}, f8[::1], i4[::1],"
+    f"void({WATER}, {STILL}, {FLOW}, {LIST}, i8, i8, i8, f8, f8, {LIST}, f8[::1], i4[::1],"
     f" {_PASSED})",
     nogil=True, cache=True,
 )  # fmt: skip
-def step_faces(
+def step_faces(  # type: ignore[no-untyped-def]
     water, still, flow, task, first, end, beat, dt0, cell_m, weir, share, weir_start, passed
-):  # type: ignore[no-untyped-def]
+):
     """Give the faces of each task due at `beat` their next flow, and add up what passes tiles.
 
     `task` rows: tile, its strip and first row, level, level of its east and of its south face,
@@ -266,12 +278,10 @@ def step_faces(
         o = WIDE + LEFT
         last = TILE_COLS - 1
         if beat >= level:
-            wide = TILE_COLS if east == level else last
-            for r in range(TILE_ROWS):
-                _east_faces(b, o + r * WIDE, wide, dt, cell_m)
-                if r < TILE_ROWS - 1:
-                    _south_faces(b, o + r * WIDE, TILE_COLS, dt, cell_m)
-        if beat >= east and not (east == level and beat >= level):
+            # The rim's faces too, even where they will be done again at their own pace.
+            _east_faces(b, o, _RUN, dt, cell_m)
+            _south_faces(b, o, _RUN_LESS, dt, cell_m)
+        if beat >= east and (beat < level or east != level):
             for r in range(TILE_ROWS):
                 _east_faces(b, o + r * WIDE + last, 1, dt_e, cell_m)
         if beat >= south:
@@ -294,7 +304,7 @@ def step_faces(
                 passed[1, tile, c] += dt_s * b[_P1 + i]
 
 
-@njit(f"void({_FLOW}, i8, i8, i8, i8, i8)", nogil=True, cache=True)
+@njit(f"void({FLOW}, i8, i8, i8, i8, i8)", nogil=True, cache=True)
 def _adopt(flow, strip, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
     """Make the next velocities and flows of part of a tile the present ones."""
     for r in range(r0, r0 + rows):
@@ -303,7 +313,7 @@ def _adopt(flow, strip, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
                 flow[strip, r, U + k, c] = flow[strip, r, U1 + k, c]
 
 
-@njit(f"void(f8[::1], f8[::1], i2[::1], {_TABLE}, f8)", nogil=True, cache=True, error_model="numpy")
+@njit(f"void(f8[::1], f8[::1], i2[::1], {TABLE}, f8)", nogil=True, cache=True, error_model="numpy")
 def _soak(h, soaked, kind, rain, dt):  # type: ignore[no-untyped-def]
     """Let the water of one row soak in: Green–Ampt, or a steady rate where its second term is 0."""
     for c in range(TILE_COLS):
@@ -314,8 +324,8 @@ def _soak(h, soaked, kind, rain, dt):  # type: ignore[no-untyped-def]
         soaked[c] += took
 
 
-@njit(f"void({_WATER}, {_FLOW}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, i4[::1],"
-      f" {_KIND}, {_TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
+@njit(f"void({WATER}, {FLOW}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, i4[::1],"
+      f" {_KIND}, {TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
 def _fill_tile(water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside, kind, rain, soaks):  # type: ignore[no-untyped-def]
     """Move the water of one tile by what passed its faces, and rain on it."""
     west, north = beside[0], beside[1]
@@ -354,12 +364,13 @@ def _fill_tile(water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside, k
         flow_n, flow_s = flow_s, flow_n
 
 
-@njit(f"f8({_WATER}, {_STILL}, i4[:, ::1], f8[::1], i8, i8, f8, f8)", nogil=True, cache=True)
+@njit(f"f8({WATER}, {STILL}, i4[:, ::1], f8[::1], i8, i8, f8, f8)", nogil=True, cache=True)
 def _let_out(water, still, rim, slope, first, end, dt, cell_m):  # type: ignore[no-untyped-def]
     """Let water run off over open rims; return the volume [m³].
 
     Each row of `rim` is a cell with one open side whose bed falls outward by `slope`: it runs at
-    Manning's speed on that slope, or over a free edge (critical depth), whichever is faster.
+    Manning's speed on that slope, or over a free edge (critical depth), whichever is faster. The
+    depth left is the one it runs at, so that even flow leaves evenly at any step.
     """
     total = 0.0
     for i in range(first, end):
@@ -367,22 +378,29 @@ def _let_out(water, still, rim, slope, first, end, dt, cell_m):  # type: ignore[
         h = water[strip, r, DEPTH, c]
         if h <= FILM:
             continue
-        normal = math.sqrt(slope[i] / still[strip, r, N2, c]) * h * _over_cube_root(np.float32(h))
-        out = min(max(normal, WEIR * math.sqrt(h)) * dt / cell_m, 0.4) * h
+        down = math.sqrt(slope[i] / still[strip, r, N2, c])
+        left = h
+        for _ in range(4):
+            normal = down * left * over_cube_root(np.float32(left))
+            over = WEIR * math.sqrt(left)
+            power, speed = (2.0 / 3.0, normal) if normal > over else (0.5, over)
+            reach = speed * dt / cell_m
+            left = max(left - (left * (1.0 + reach) - h) / (1.0 + (1.0 + power) * reach), 1e-6)
+        out = h - min(left, h)
         water[strip, r, DEPTH, c] = h - out
         total += out * cell_m * cell_m
     return total
 
 
 @njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, {_LIST},"
-    f" {_KIND}, {_TABLE}, b1, {_LIST}, f8[::1], i4[::1], {_LIST}, f8[::1], i4[::1], f8[::1])",
+    f"void({WATER}, {STILL}, {FLOW}, {LIST}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, {LIST},"
+    f" {_KIND}, {TABLE}, b1, {LIST}, f8[::1], i4[::1], {LIST}, f8[::1], i4[::1], f8[::1])",
     nogil=True, cache=True,
 )  # fmt: skip
-def step_cells(
+def step_cells(  # type: ignore[no-untyped-def]
     water, still, flow, task, first, end, beat, dt0, cell_m, passed, seen, beside, kind,
     rain, soaks, rim, slope, rim_start, spring, supply, spring_start, lost,
-):  # type: ignore[no-untyped-def]  # fmt: skip
+):  # fmt: skip
     """Fill and drain the cells of each task whose step ends at `beat`; the rest as `step_faces`.
 
     `rain[kind]`: rain [m/s], rate of soaking in [m/s], Green–Ampt's suction times deficit [m].
@@ -409,52 +427,3 @@ def step_cells(
             water, still, rim, slope, rim_start[tile], rim_start[tile + 1], dt, cell_m
         )
         _adopt(flow, strip, r0, TILE_ROWS, 0, TILE_COLS)
-
-
-@njit("f8(f8, f8, f8, f8, f8)", nogil=True, cache=True, inline="always", error_model="numpy")
-def _longest_step(h, along, speed, n2, cell_m):  # type: ignore[no-untyped-def]
-    """Return the longest stable step of a cell [s].
-
-    Gravity waves in two directions allow c dt / dx <= sqrt((1 + dt / T) / 2), T being the time in
-    which friction stops the flow (from the growth of the linear scheme's waves); a sheet's own
-    waves run at 5/3 of its speed. Both at once: the rates add.
-    """
-    y = np.float64(_over_cube_root(np.float32(h)))
-    stop = GRAVITY * n2 * speed * (y * y) * (y * y)
-    a = 2.0 * GRAVITY * h / (cell_m * cell_m)
-    wave = 2.0 * a / (stop + math.sqrt(stop * stop + 4.0 * a))
-    return 1.0 / (wave + 5.0 / 3.0 * along / cell_m)
-
-
-@njit(
-    f"void({_WATER}, {_STILL}, {_FLOW}, {_LIST}, i8, i8, f8, f8, f8, {_WATER}, {_TABLE})",
-    nogil=True, cache=True,
-)  # fmt: skip
-def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak, tiles):  # type: ignore[no-untyped-def]
-    """Keep the greatest depth and speed and the time of arrival; say how fast each tile may step.
-
-    `peak[.., 0..2, ..]`: depth [m], speed [m/s], time the depth first reached `arrived_m` (NaN before).
-    `tiles[tile]`: longest stable step [s], greatest depth [m], sum of depths [m].
-    """
-    for t in range(first, end):
-        tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
-        longest, deepest, sum_m = np.inf, 0.0, 0.0
-        for r in range(r0, r0 + TILE_ROWS):
-            for c in range(TILE_COLS):
-                h = water[strip, r, DEPTH, c]
-                sum_m += h
-                if h <= FILM:
-                    continue
-                west = flow[strip, r, U, c - 1] if c > 0 else flow[strip - 1, r, U, TILE_COLS - 1]
-                east, north, south = flow[strip, r, U, c], flow[strip, r - 1, V, c], flow[strip, r, V, c]
-                x, y = 0.5 * (west + east), 0.5 * (north + south)
-                speed = math.sqrt(x * x + y * y)
-                peak[strip, r, 0, c] = max(peak[strip, r, 0, c], h)
-                peak[strip, r, 1, c] = max(peak[strip, r, 1, c], speed)
-                if h >= arrived_m and math.isnan(peak[strip, r, 2, c]):
-                    peak[strip, r, 2, c] = time_s
-                along = max(abs(west), abs(east)) + max(abs(north), abs(south))
-                deepest = max(deepest, h)
-                step = _longest_step(h, along, speed, still[strip, r, N2, c], cell_m)
-                longest = min(longest, step)
-        tiles[tile, 0], tiles[tile, 1], tiles[tile, 2] = longest, deepest, sum_m

@@ -18,14 +18,15 @@ from canvas.base.grid import Floats
 from canvas.base.sources import cites
 from canvas.water import kernels as k
 from canvas.water.bed import Bed, find_rim, find_weirs, lay_still, lay_water
+from canvas.water.survey_kernels import survey
 from canvas.water.tiles import Ints, Pace, Tiling, pace
 
 #: Share of the longest stable step that is taken.
-SAFETY = 0.95
+SAFETY = 0.9
 #: Longest step of any tile [s].
 LONGEST_S = 30.0
 #: Fewer tasks than this run in the calling thread: sharing would cost more than it saves.
-_WORTH_SHARING = 80
+_WORTH_SHARING = 200
 #: What a task counts for when the pool decides whether to split.
 _TASK_CELLS = 2_500
 
@@ -87,6 +88,8 @@ class Water:
         self._peak[:, :, 2] = np.nan
         everything = np.column_stack((np.arange(count), self.tiling.first(), np.zeros((count, 4))))
         self._survey(np.ascontiguousarray(everything, np.int32))
+        #: Longest beat just now: short while things change fast, growing while they don't.
+        self._calm_s = 1.0
         #: Water on the ground at the start [m³].
         self.start_m3 = self.volume_m3
 
@@ -151,6 +154,22 @@ class Water:
             self._peak[:, :, 2]
         )  # fmt: skip
 
+    def at_cells(self, cells: NDArray[np.integer]) -> Floats:
+        """Return depth [m] and speed [m/s] in cells (row, column), shape (n, 2)."""
+        strip, row, col = self.tiling.places(cells[:, 0], cells[:, 1]).T
+        west = np.where(col > 0, col - 1, k.TILE_COLS - 1)
+        flow = self._flow
+        x = 0.5 * (flow[strip, row, k.U, col] + flow[strip - (col == 0), row, k.U, west])
+        y = 0.5 * (flow[strip, row, k.V, col] + flow[strip, row - 1, k.V, col])
+        depth = np.maximum(self._water[strip, row, k.DEPTH, col], 0.0)
+        return np.column_stack((depth, np.where(depth > k.FILM, np.hypot(x, y), 0.0)))
+
+    def at_faces(self, faces: NDArray[np.integer]) -> Floats:
+        """Return the unit flow [m²/s] through faces (row, column, 0 east or 1 south)."""
+        strip, row, col = self.tiling.places(faces[:, 0], faces[:, 1]).T
+        which = np.where(faces[:, 2] == 0, k.Q1, k.P1)
+        return np.asarray(self._flow[strip, row, which, col], np.float64)
+
     @property
     def weir_faces(self) -> Ints:
         """Held faces: row and column of the cell, 0 east or 1 south; shape (n, 3)."""
@@ -158,9 +177,7 @@ class Water:
 
     def weir_flow(self) -> Floats:
         """Return the unit flow over each held face, east- or southward positive [m²/s]."""
-        strip, row, col = self._weirs.place.T
-        which = np.where(self._weirs.face[:, 2] == 0, k.Q1, k.P1)
-        return np.asarray(self._flow[strip, row, which, col], np.float64)
+        return self.at_faces(self._weirs.face)
 
     @property
     def volume_m3(self) -> float:
@@ -198,7 +215,17 @@ class Water:
         self.fed_m3 += float(self._supply.sum()) * plan.long_s * self.cell_m**2
         self.ran_off_m3 += float(self._lost.sum())
         self._survey(plan.task)
+        self._pace_beats(plan)
         return plan.long_s
+
+    def _pace_beats(self, plan: Pace) -> None:
+        """Shorten the next beats when tiles came to need far finer steps than they took."""
+        took = plan.dt_s * 2.0 ** plan.task[:, 3]
+        least = float((self._tiles[plan.task[:, 0], 0] / took).min())
+        if least < 0.7:
+            self._calm_s = max(0.5 * plan.long_s, plan.dt_s)
+        elif plan.long_s > 0.5 * self._calm_s:
+            self._calm_s = min(1.5 * self._calm_s, LONGEST_S)
 
     def advance(self, until_s: float) -> None:
         """Step until the given time [s]."""
@@ -215,7 +242,7 @@ class Water:
 
     def _plan(self, awake: NDArray[np.bool_], most_s: float) -> Pace:
         allowed = SAFETY * self._tiles[:, 0]
-        plan = pace(self.tiling, allowed, awake, min(LONGEST_S, most_s))
+        plan = pace(self.tiling, allowed, awake, min(self._calm_s, most_s))
         if plan.long_s < most_s * (1.0 - 1e-9):
             return plan
         # End on the very second asked for.
@@ -254,7 +281,7 @@ class Water:
 
     def _survey(self, task: Ints) -> None:
         def work(first: int, end: int) -> None:
-            k.survey(
+            survey(
                 self._water, self._still, self._flow, task, first, end, self.time_s,
                 self.arrived_m, self.cell_m, self._peak, self._tiles,
             )  # fmt: skip

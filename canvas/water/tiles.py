@@ -101,7 +101,7 @@ class Pace:
     @property
     def long_s(self) -> float:
         """Length of the long beat [s]."""
-        return self.dt_s * 2**self.top
+        return self.dt_s * float(2**self.top)
 
 
 def _around(values: Floats) -> Floats:
@@ -115,12 +115,13 @@ def _levels(allowed: Floats, active: NDArray[np.bool_], longest_s: float) -> tup
     """Return the shortest step and each tile's level so that the least work is done."""
     least = float(allowed[active].min())
     best = (np.inf, least, np.zeros(allowed.shape, np.int32))
-    for dt in least * 2.0 ** (-np.arange(6) / 6.0):
+    for i in range(6):
+        dt = least * float(2.0 ** (-i / 6.0))
         top = min(MOST_LEVELS, max(int(np.log2(longest_s / dt)), 0))
         level = np.clip(np.floor(np.log2(allowed / dt) + 1e-9), 0, top).astype(np.int32)
         work = float((1.0 / (dt * 2.0 ** level[active])).sum())
         if work < best[0]:
-            best = (work, float(dt), level)
+            best = (work, dt, level)
     return best[1], best[2]
 
 
