@@ -30,7 +30,7 @@ MARGIN = 0.25
 #: The interpreter's turns are kept short, so that a frame never waits long for a busy worker.
 TURN_S = 0.001
 #: Tiles in view are waited for so long before coarser ones stand in [s].
-PATIENCE_S = 0.1
+PATIENCE_S = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +65,8 @@ class Painting(QObject):
         #: The layout of the last picture finished.
         self._shown: Layout | None = None
         self._base: tuple[tuple[object, ...], QImage] | None = None
+        #: Ground and plan, each clear where it has nothing, so that they wait for no tiles.
+        self._ground: tuple[tuple[object, ...], QImage] | None = None
         self._plan: tuple[tuple[object, ...], QImage] | None = None
         #: What the last whole picture was painted from.
         self._given: tuple[object, ...] = ()
@@ -103,7 +105,7 @@ class Painting(QObject):
             self._latest = None
         self.tiles.clear()
         self.layouts.drop()
-        self._base = self._plan = self._shown = None
+        self._base = self._ground = self._plan = self._shown = None
         self._given = self._files = ()
 
     def close(self) -> None:
@@ -176,11 +178,10 @@ class Painting(QObject):
             # It is on the screen already, whole: what is new is still being laid out.
             self._foresee(asked, files)
             return None
-        plan_key, plan = (camera, *look, layout.plan), self._plan
-        if plan is None or not _same(plan[0], plan_key):
-            image = blank(camera)
-            self._paint_layers(image, asked, layout.plan)
-            self._plan = plan = (plan_key, image)
+        self._plan = plan = self._painted(self._plan, asked, layout.plan)
+        if self._void(asked):
+            return None
+        self._ground = ground = self._painted(self._ground, asked, layout.ground)
         if self._void(asked):
             return None
         base_key, base = (camera, *look, layout.ground, pictures), self._base
@@ -188,7 +189,7 @@ class Painting(QObject):
         whole = base is not None
         if base is None or not _same(base[0], base_key):
             whole = self.tiles.has_all(files, camera, camera.bounds())
-            base = (base_key, self._paint_base(asked, rasters, layout.ground))
+            base = (base_key, self._paint_base(asked, rasters, ground[1]))
             self._base = base if whole else None
         if self._void(asked):
             return None
@@ -212,25 +213,34 @@ class Painting(QObject):
         while not self.tiles.has_all(files, asked.camera, asked.seen):
             if self._void(asked) or time.monotonic() > until:
                 return False
-            time.sleep(PATIENCE_S / 20)
+            time.sleep(PATIENCE_S / 50)
         return True
 
-    def _paint_base(self, asked: Asked, rasters: list[Raster], ground: Part) -> QImage:
+    def _paint_base(self, asked: Asked, rasters: list[Raster], ground: QImage) -> QImage:
         image = blank(asked.camera, PALETTES[asked.theme]["paper"])
         painter = QPainter(image)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         for raster in rasters:
             painter.setOpacity(raster.opacity)
             self.tiles.paint(painter, raster.file, asked.camera)
+        painter.setOpacity(1.0)
+        painter.drawImage(0, 0, ground)
         painter.end()
-        self._paint_layers(image, asked, ground)
         return image
 
     @staticmethod
-    def _paint_layers(image: QImage, asked: Asked, part: Part) -> None:
+    def _painted(
+        last: tuple[tuple[object, ...], QImage] | None, asked: Asked, part: Part
+    ) -> tuple[tuple[object, ...], QImage]:
+        """Return a part painted on clear ground: the last painting where that still holds."""
+        key = (asked.camera, asked.theme, asked.look.picture_opacity, part)
+        if last is not None and _same(last[0], key):
+            return last
+        image = blank(asked.camera)
         painter = QPainter(image)
         paint_layers(painter, part.layers, view_of(asked.camera), PALETTES[asked.theme])
         painter.end()
+        return key, image
 
 
 def _rasters(asked: Asked) -> list[Raster]:
