@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +26,7 @@ from canvas.exchange.geotiff import picture_frame
 from canvas.site.edits import add
 from canvas.site.facts import Picture, Site
 from canvas.site.session import Session
+from canvas.study.study import Study
 
 WEST, SOUTH = 560_000.0, 5_850_000.0
 PIXEL_M = 0.25
@@ -295,3 +298,40 @@ def test_the_map_names_itself(view):
     assert view.accessibleName() == "Map"
     assert "arrow keys" in view.accessibleDescription()
     assert view.focusPolicy() == Qt.FocusPolicy.StrongFocus
+
+
+def test_reading_ahead_makes_way_for_what_is_wanted(aerial, qtbot):
+    tiles = Tiles(lambda: None)
+    files = [str(aerial)]
+    far = Camera(WEST + 200, SOUTH + 200, 1.0, 400, 400)
+    near = Camera(WEST + 200, SOUTH + 200, 4.0, 400, 400)
+    tiles.foresee(files, replace(far, px_m=2.0), far.bounds())
+    assert not tiles.busy, "what is only foreseen keeps nobody waiting"
+    qtbot.waitUntil(lambda: tiles.has_all(files, near, near.bounds()), timeout=10_000)
+    qtbot.waitUntil(lambda: tiles.has_all(files, far, far.bounds()), timeout=10_000)
+    tiles.clear()
+    tiles.foresee(files, replace(far, px_m=2.0), far.bounds())
+    tiles.want(files, near, near.bounds())
+    qtbot.waitUntil(lambda: tiles.has_all(files, near, near.bounds()), timeout=10_000)
+    tiles.close()
+
+
+def test_the_map_shows_a_site_before_it_is_checked(opened, qtbot, monkeypatch):
+    """A plan takes seconds to check at first; its picture is not to wait for that."""
+    go = threading.Event()
+    checked = Study.findings
+    monkeypatch.setattr(Study, "findings", lambda self: go.wait(20) and checked(self))
+    bench = opened.bench
+    bench.set_look(year=bench.look.year + 5)
+    try:
+        qtbot.waitUntil(
+            lambda: opened._still is not None and opened._still.layout.study is bench.drawn
+            and bench.drawn is not bench.study and opened.sharp,
+            timeout=10_000,
+        )  # fmt: skip
+        assert bench.drawn.year == bench.look.year
+        assert bench.drawn.found is None
+    finally:
+        go.set()
+    qtbot.waitUntil(lambda: bench.study is bench.drawn, timeout=10_000)
+    assert bench.study.found is not None
