@@ -131,7 +131,7 @@ STAGES: tuple[Stage, ...] = (
         (),
         (
             "shade.slope_classes", "shade.aspect", "shade.energy", "shade.hillshade", "shade.flow",
-            "measure.section", "measure.length", "measure.area", "page.slopes", "page.sun",
+            "measure.section", "measure.area", "page.slopes", "page.sun",
             "draw.zone",
         ),
         "slopes",
