@@ -73,7 +73,7 @@ def test_every_cover_gets_wetter_down_the_groups_and_the_conditions() -> None:
                 assert better is None or worse is None or better <= worse
 
 
-# Rain table ---------------------------------------------------------------------------------------
+# Rain table  ------------------------------
 
 
 @pytest.fixture
@@ -125,7 +125,7 @@ def test_risk_and_its_inverse() -> None:
     assert rain.risk(years, 25.0) == pytest.approx(0.10)
 
 
-# Storms ---------------------------------------------------------------------------------------------
+# Storms  ------------------------------
 
 
 @pytest.mark.parametrize("kind", storms.TYPES)
@@ -176,7 +176,7 @@ def test_own_record() -> None:
         storms.synthetic(10.0, 30.0)
 
 
-# Times, peaks, hydrographs ----------------------------------------------------------------------------
+# Times, peaks, hydrographs  ------------------------------
 
 
 def test_times_of_concentration() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import pytest
@@ -75,7 +76,7 @@ def test_critical_depth_of_a_rectangle() -> None:
     )
 
 
-# Weirs ----------------------------------------------------------------------------------------------
+# Weirs  ------------------------------
 
 
 def test_sills_and_weirs() -> None:
@@ -125,7 +126,7 @@ def test_rock_checks_stand_toe_to_top() -> None:
     assert got.middle_m > got.head_m
 
 
-# Soaking in -------------------------------------------------------------------------------------------
+# Soaking in  ------------------------------
 
 
 @pytest.mark.parametrize(("rate", "hours"), [(5, 75.5), (10, 37.7), (25, 15.1)])
@@ -150,7 +151,7 @@ def test_green_ampt_solves_its_equation() -> None:
     assert 30.0 * hours == pytest.approx(6.6 * s / (30.0 - 6.6))
 
 
-# Swales -------------------------------------------------------------------------------------------------
+# Swales  ------------------------------
 
 
 def test_banks() -> None:
@@ -197,7 +198,7 @@ def test_catchment_ratio() -> None:
     assert swales.catchment_ratio(525, 375, 0.5, 0.7) == pytest.approx(1.143, abs=0.001)
 
 
-# Ponds ----------------------------------------------------------------------------------------------------
+# Ponds  ------------------------------
 
 
 @pytest.mark.parametrize(("depth", "volume"), [(0.2, 72.4), (1.0, 467.0), (1.6, 889.5), (2, 1240)])
@@ -239,7 +240,7 @@ def test_water_needs() -> None:
     assert ponds.seepage_m3(1500.0, 2.0, 30.0) == pytest.approx(90.0)
 
 
-# Culverts ---------------------------------------------------------------------------------------------------
+# Culverts  ------------------------------
 
 
 @pytest.fixture
@@ -285,7 +286,7 @@ def test_capacity_undoes_headwater(pipe: Culvert) -> None:
 
 def test_headwater_rises_with_flow(pipe: Culvert) -> None:
     depth = [culverts.inlet_headwater_m(pipe, 0.02 * i) for i in range(1, 150)]
-    assert all(b > a for a, b in zip(depth, depth[1:], strict=False))
+    assert all(b > a for a, b in itertools.pairwise(depth))
 
 
 def test_crossing_parts_the_flow(pipe: Culvert) -> None:
