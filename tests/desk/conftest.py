@@ -150,7 +150,7 @@ class Hand:
     def file_box(self, press: Callable[[], None], path: Path) -> None:
         """Press what asks for a file, type a path into the box that comes, and accept it."""
         done: list[Path] = []
-        tries = iter(range(100))
+        tries = iter(range(200))
 
         def answer() -> None:
             box = QApplication.activeModalWidget()
@@ -162,6 +162,10 @@ class Hand:
             assert line is not None
             QTest.keyClick(line, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
             QTest.keyClicks(line, str(path))
+            if line.text() != str(path) and next(tries, None) is not None:
+                # The box was still filling its line: type again.
+                QTimer.singleShot(50, answer)
+                return
             # Names offered under the line would swallow an Enter: the button is clicked instead.
             foot = box.findChild(QDialogButtonBox)
             assert foot is not None
@@ -171,7 +175,7 @@ class Hand:
                     done.append(path)
                     QTest.mouseClick(button, Qt.MouseButton.LeftButton)
             # A box still open, asking back, would hold the test for ever.
-            QTimer.singleShot(2000, lambda: isValid(box) and box.isVisible() and box.reject())
+            QTimer.singleShot(6000, lambda: isValid(box) and box.isVisible() and box.reject())
 
         QTimer.singleShot(50, answer)
         press()
