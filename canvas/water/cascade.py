@@ -145,7 +145,7 @@ class Cascade:
         stores = self.routed.values()
         came = self.runoff_m3 + sum(r.start_m3 for r in stores)
         went = self.away_m3 + sum(r.soaked_m3 + r.end_m3 for r in stores)
-        return abs(came - went) / came if came > 0.0 else 0.0
+        return abs(came - went) / came if came > 1e-9 else 0.0
 
 
 def order(stores: Sequence[Store]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Compiled inner loops of shallow water, in tiles.
+"""Compiled inner loops of shallow water: its layout in tiles, and the flow through faces.
 
 Kept in one file because the compiler's cache does not see changes made in another. None uses
 relaxed float rules.
@@ -62,8 +62,8 @@ _G, _FILM, _REACH = (np.float32(x) for x in (GRAVITY, FILM, REACH))
 WATER = "f8[:, :, :, ::1]"
 STILL = "f4[:, :, :, ::1]"
 FLOW = "f4[:, :, :, ::1]"
-_KIND = "i2[:, :, ::1]"
-_PASSED = "f8[:, :, ::1]"
+KIND = "i2[:, :, ::1]"
+PASSED = "f8[:, :, ::1]"
 TABLE = "f8[:, ::1]"
 LIST = "i4[:, ::1]"
 
@@ -174,8 +174,8 @@ def _south_faces(b, o, n, dt, cell_m):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@njit(f"void({WATER}, {STILL}, {FLOW}, f4[::1], i8, i8)", nogil=True, cache=True)
-def _copy_in(water, still, flow, b, strip, r0):  # type: ignore[no-untyped-def]
+@njit(f"void({WATER}, {STILL}, {FLOW}, f4[::1], {TABLE}, i8, i8)", nogil=True, cache=True)
+def _copy_in(water, still, flow, b, spare, strip, r0):  # type: ignore[no-untyped-def]
     """Copy a tile with one cell all round into the working copy.
 
     Surfaces are compared in double precision: where they are level, nothing moves.
@@ -197,8 +197,7 @@ def _copy_in(water, still, flow, b, strip, r0):  # type: ignore[no-untyped-def]
                 b[_U + k * _BLOCK + o + c] = flow[strip, row, U + k, c]
             b[_U + k * _BLOCK + west] = flow[strip - 1, row, U + k, last]
             b[_U + k * _BLOCK + east] = flow[strip + 1, row, U + k, 0]
-    level = np.empty(TILE_COLS + 1)
-    below = np.empty(TILE_COLS + 1)
+    level, below = spare[0], spare[1]
     for r in range(TILE_ROWS + 1):
         o = r * WIDE + LEFT
         row = r0 + r
@@ -240,6 +239,43 @@ def _limit_weirs(b, weir, share, first, end):  # type: ignore[no-untyped-def]
             b[flow] = np.float32(math.copysign(most, b[flow]))
 
 
+@njit("void(f4[::1], b1, b1)", nogil=True, cache=True)
+def _shut(b, east, south):  # type: ignore[no-untyped-def]
+    """Let nothing through a rim towards a sleeping tile."""
+    for r in range(TILE_ROWS if east else 0):
+        b[_Q1 + (r + 1) * WIDE + LEFT + TILE_COLS - 1] = _ZERO
+    for c in range(TILE_COLS if south else 0):
+        b[_P1 + TILE_ROWS * WIDE + LEFT + c] = _ZERO
+
+
+@njit("void(f4[::1], f4[::1], f8, f8)", nogil=True, cache=True)
+def _hold_back(b, lacks, dt, cell_m):  # type: ignore[no-untyped-def]
+    """Let no cell give more than it has: scale what leaves it over the tile's own faces."""
+    pace = np.float32(dt / cell_m)
+    for c in range(TILE_COLS):
+        b[_P1 + LEFT + c] = b[_P + LEFT + c]
+    for r in range(TILE_ROWS):
+        o = (r + 1) * WIDE + LEFT
+        b[_Q1 + o - 1] = b[_Q + o - 1]
+        for c in range(TILE_COLS):
+            out = max(b[_Q1 + o + c], _ZERO) + max(-b[_Q1 + o - 1 + c], _ZERO)
+            out += max(b[_P1 + o + c], _ZERO) + max(-b[_P1 + o - WIDE + c], _ZERO)
+            lacks[c] = pace * out - max(b[_H + o + c], _ZERO)
+        for c in range(TILE_COLS):
+            if lacks[c] > _ZERO:
+                has = max(b[_H + o + c], _ZERO)
+                part = has / (has + lacks[c])
+                for k, at, away in (
+                    (_U1, o + c, _ONE),
+                    (_V1, o + c, _ONE),
+                    (_U1, o + c - 1, -_ONE),
+                    (_V1, o + c - WIDE, -_ONE),
+                ):
+                    if b[k + at] * away > _ZERO:
+                        b[k + at] *= part
+                        b[k + _BLOCK + at] *= part
+
+
 @njit(f"void(f4[::1], {FLOW}, i8, i8)", nogil=True, cache=True)
 def _keep(b, flow, strip, r0):  # type: ignore[no-untyped-def]
     """Write the next flows of a tile's inner faces back."""
@@ -252,9 +288,16 @@ def _keep(b, flow, strip, r0):  # type: ignore[no-untyped-def]
                 flow[strip, r0 + r, U1 + k, c] = b[o + c]
 
 
+@njit(f"void(f4[::1], {FLOW}, i8, i8, i8, i8, i8)", nogil=True, cache=True, inline="always")
+def _keep_one(b, flow, strip, row, col, k, at):  # type: ignore[no-untyped-def]
+    """Write the next velocity and flow of one face back."""
+    flow[strip, row, k, col] = b[at]
+    flow[strip, row, k + 1, col] = b[at + _BLOCK]
+
+
 @njit(
     f"void({WATER}, {STILL}, {FLOW}, {LIST}, i8, i8, i8, f8, f8, {LIST}, f8[::1], i4[::1],"
-    f" {_PASSED})",
+    f" {PASSED})",
     nogil=True, cache=True,
 )  # fmt: skip
 def step_faces(  # type: ignore[no-untyped-def]
@@ -268,12 +311,13 @@ def step_faces(  # type: ignore[no-untyped-def]
     east and south rim, per metre of width [m²].
     """
     b = np.zeros(_ALL * _BLOCK, np.float32)
+    spare, lacks = np.empty((2, TILE_COLS + 1)), np.empty(TILE_COLS, np.float32)
     for t in range(first, end):
         level, east, south = task[t, 3], task[t, 4], task[t, 5]
         if beat < task[t, 6]:
             continue
         tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
-        _copy_in(water, still, flow, b, strip, r0)
+        _copy_in(water, still, flow, b, spare, strip, r0)
         dt, dt_e, dt_s = dt0 * 2.0**level, dt0 * 2.0**east, dt0 * 2.0**south
         o = WIDE + LEFT
         last = TILE_COLS - 1
@@ -288,142 +332,16 @@ def step_faces(  # type: ignore[no-untyped-def]
             _south_faces(b, o + (TILE_ROWS - 1) * WIDE, TILE_COLS, dt_s, cell_m)
         _limit_weirs(b, weir, share, weir_start[tile], weir_start[tile + 1])
         if beat >= level:
+            _shut(b, beat < east, beat < south)
+            _hold_back(b, lacks, dt, cell_m)
             _keep(b, flow, strip, r0)
         if beat >= east:
             for r in range(TILE_ROWS):
                 i = o + r * WIDE + last
-                flow[strip, r0 + r, U1, last] = b[_U1 + i]
-                flow[strip, r0 + r, Q1, last] = b[_Q1 + i]
+                _keep_one(b, flow, strip, r0 + r, last, U1, _U1 + i)
                 passed[0, tile, r] += dt_e * b[_Q1 + i]
         if beat >= south:
-            r = TILE_ROWS - 1
             for c in range(TILE_COLS):
-                i = o + r * WIDE + c
-                flow[strip, r0 + r, V1, c] = b[_V1 + i]
-                flow[strip, r0 + r, P1, c] = b[_P1 + i]
+                i = o + (TILE_ROWS - 1) * WIDE + c
+                _keep_one(b, flow, strip, r0 + TILE_ROWS - 1, c, V1, _V1 + i)
                 passed[1, tile, c] += dt_s * b[_P1 + i]
-
-
-@njit(f"void({FLOW}, i8, i8, i8, i8, i8)", nogil=True, cache=True)
-def _adopt(flow, strip, r0, rows, c0, cols):  # type: ignore[no-untyped-def]
-    """Make the next velocities and flows of part of a tile the present ones."""
-    for r in range(r0, r0 + rows):
-        for k in range(4):
-            for c in range(c0, c0 + cols):
-                flow[strip, r, U + k, c] = flow[strip, r, U1 + k, c]
-
-
-@njit(f"void(f8[::1], f8[::1], i2[::1], {TABLE}, f8)", nogil=True, cache=True, error_model="numpy")
-def _soak(h, soaked, kind, rain, dt):  # type: ignore[no-untyped-def]
-    """Let the water of one row soak in: Green–Ampt, or a steady rate where its second term is 0."""
-    for c in range(TILE_COLS):
-        k = kind[c]
-        most = rain[k, 1] * dt * (1.0 + rain[k, 2] / max(soaked[c], 1e-5))
-        took = min(max(h[c], 0.0), most)
-        h[c] -= took
-        soaked[c] += took
-
-
-@njit(f"void({WATER}, {FLOW}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, i4[::1],"
-      f" {_KIND}, {TABLE}, b1)", nogil=True, cache=True, error_model="numpy")  # fmt: skip
-def _fill_tile(water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside, kind, rain, soaks):  # type: ignore[no-untyped-def]
-    """Move the water of one tile by what passed its faces, and rain on it."""
-    west, north = beside[0], beside[1]
-    flow_e = np.empty(TILE_COLS + 1)
-    flow_n, flow_s = np.empty(TILE_COLS), np.empty(TILE_COLS)
-    for c in range(TILE_COLS):
-        flow_n[c] = 0.0
-        if north >= 0:
-            flow_n[c] = (passed[1, north, c] - seen[2, tile, c]) / dt
-            seen[2, tile, c] = passed[1, north, c]
-    pace = dt / cell_m
-    for r in range(TILE_ROWS):
-        flow_e[0] = 0.0
-        if west >= 0:
-            flow_e[0] = (passed[0, west, r] - seen[0, tile, r]) / dt
-            seen[0, tile, r] = passed[0, west, r]
-        for c in range(TILE_COLS - 1):
-            flow_e[c + 1] = flow[strip, r0 + r, Q1, c]
-        flow_e[TILE_COLS] = (passed[0, tile, r] - seen[1, tile, r]) / dt
-        seen[1, tile, r] = passed[0, tile, r]
-        if r < TILE_ROWS - 1:
-            for c in range(TILE_COLS):
-                flow_s[c] = flow[strip, r0 + r, P1, c]
-        else:
-            for c in range(TILE_COLS):
-                flow_s[c] = (passed[1, tile, c] - seen[3, tile, c]) / dt
-                seen[3, tile, c] = passed[1, tile, c]
-        h = water[strip, r0 + r, DEPTH]
-        sort = kind[strip, r0 + r]
-        for c in range(TILE_COLS):
-            h[c] += pace * ((flow_e[c] - flow_e[c + 1]) + (flow_n[c] - flow_s[c]))
-        for c in range(TILE_COLS):
-            h[c] += dt * rain[sort[c], 0]
-        if soaks:
-            _soak(h, water[strip, r0 + r, SOAKED], sort, rain, dt)
-        flow_n, flow_s = flow_s, flow_n
-
-
-@njit(f"f8({WATER}, {STILL}, i4[:, ::1], f8[::1], i8, i8, f8, f8)", nogil=True, cache=True)
-def _let_out(water, still, rim, slope, first, end, dt, cell_m):  # type: ignore[no-untyped-def]
-    """Let water run off over open rims; return the volume [m³].
-
-    Each row of `rim` is a cell with one open side whose bed falls outward by `slope`: it runs at
-    Manning's speed on that slope, or over a free edge (critical depth), whichever is faster. The
-    depth left is the one it runs at, so that even flow leaves evenly at any step.
-    """
-    total = 0.0
-    for i in range(first, end):
-        strip, r, c = rim[i, 0], rim[i, 1], rim[i, 2]
-        h = water[strip, r, DEPTH, c]
-        if h <= FILM:
-            continue
-        down = math.sqrt(slope[i] / still[strip, r, N2, c])
-        left = h
-        for _ in range(4):
-            normal = down * left * over_cube_root(np.float32(left))
-            over = WEIR * math.sqrt(left)
-            power, speed = (2.0 / 3.0, normal) if normal > over else (0.5, over)
-            reach = speed * dt / cell_m
-            left = max(left - (left * (1.0 + reach) - h) / (1.0 + (1.0 + power) * reach), 1e-6)
-        out = h - min(left, h)
-        water[strip, r, DEPTH, c] = h - out
-        total += out * cell_m * cell_m
-    return total
-
-
-@njit(
-    f"void({WATER}, {STILL}, {FLOW}, {LIST}, i8, i8, i8, f8, f8, {_PASSED}, {_PASSED}, {LIST},"
-    f" {_KIND}, {TABLE}, b1, {LIST}, f8[::1], i4[::1], {LIST}, f8[::1], i4[::1], f8[::1])",
-    nogil=True, cache=True,
-)  # fmt: skip
-def step_cells(  # type: ignore[no-untyped-def]
-    water, still, flow, task, first, end, beat, dt0, cell_m, passed, seen, beside, kind,
-    rain, soaks, rim, slope, rim_start, spring, supply, spring_start, lost,
-):  # fmt: skip
-    """Fill and drain the cells of each task whose step ends at `beat`; the rest as `step_faces`.
-
-    `rain[kind]`: rain [m/s], rate of soaking in [m/s], Green–Ampt's suction times deficit [m].
-    `spring`, `supply`: cells fed from outside [m/s of depth]. `lost[tile]`: volume run off [m³].
-    """
-    for t in range(first, end):
-        level, east, south = task[t, 3], task[t, 4], task[t, 5]
-        if beat < task[t, 6]:
-            continue
-        tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
-        if beat < level:
-            if beat >= east:
-                _adopt(flow, strip, r0, TILE_ROWS, TILE_COLS - 1, 1)
-            if beat >= south:
-                _adopt(flow, strip, r0 + TILE_ROWS - 1, 1, 0, TILE_COLS)
-            continue
-        dt = dt0 * 2.0**level
-        _fill_tile(
-            water, flow, tile, strip, r0, dt, cell_m, passed, seen, beside[tile], kind, rain, soaks
-        )
-        for i in range(spring_start[tile], spring_start[tile + 1]):
-            water[spring[i, 0], spring[i, 1], DEPTH, spring[i, 2]] += dt * supply[i]
-        lost[tile] += _let_out(
-            water, still, rim, slope, rim_start[tile], rim_start[tile + 1], dt, cell_m
-        )
-        _adopt(flow, strip, r0, TILE_ROWS, 0, TILE_COLS)

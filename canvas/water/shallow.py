@@ -17,16 +17,17 @@ from canvas.base.errors import InputError
 from canvas.base.grid import Floats
 from canvas.base.sources import cites
 from canvas.water import kernels as k
+from canvas.water import survey_kernels as sk
 from canvas.water.bed import Bed, find_rim, find_weirs, lay_still, lay_water
-from canvas.water.survey_kernels import survey
+from canvas.water.cell_kernels import step_cells
 from canvas.water.tiles import Ints, Pace, Tiling, pace
 
 #: Share of the longest stable step that is taken.
-SAFETY = 0.9
+SAFETY = 0.95
 #: Longest step of any tile [s].
-LONGEST_S = 30.0
+LONGEST_S = 60.0
 #: Fewer tasks than this run in the calling thread: sharing would cost more than it saves.
-_WORTH_SHARING = 200
+_WORTH_SHARING = 150
 #: What a task counts for when the pool decides whether to split.
 _TASK_CELLS = 2_500
 
@@ -75,9 +76,7 @@ class Water:
         self._passed = np.zeros((2, count, max(k.TILE_COLS, k.TILE_ROWS)))
         self._seen = np.zeros((4, *self._passed.shape[1:]))
         self._lost = np.zeros(count)
-        #: Longest step, greatest depth and sum of depths of each tile.
-        self._tiles = np.zeros((count, 3))
-        self._tiles[:, 0] = np.inf
+        self._tiles = np.zeros((count, sk.TILE_FIELDS))
         #: Volumes since the start [m³]: rained on (less losses), fed in, run off the edges.
         self.rained_m3 = self.fed_m3 = self.ran_off_m3 = 0.0
         #: Cells stepped so far.
@@ -89,7 +88,7 @@ class Water:
         everything = np.column_stack((np.arange(count), self.tiling.first(), np.zeros((count, 4))))
         self._survey(np.ascontiguousarray(everything, np.int32))
         #: Longest beat just now: short while things change fast, growing while they don't.
-        self._calm_s = 1.0
+        self._calm_s = 1e-3
         #: Water on the ground at the start [m³].
         self.start_m3 = self.volume_m3
 
@@ -182,7 +181,7 @@ class Water:
     @property
     def volume_m3(self) -> float:
         """Water on the ground now [m³]."""
-        return float(self._tiles[:, 2].sum()) * self.cell_m**2
+        return float(self._tiles[:, sk.HELD].sum()) * self.cell_m**2
 
     @property
     def soaked_m3(self) -> float:
@@ -221,11 +220,11 @@ class Water:
     def _pace_beats(self, plan: Pace) -> None:
         """Shorten the next beats when tiles came to need far finer steps than they took."""
         took = plan.dt_s * 2.0 ** plan.task[:, 3]
-        least = float((self._tiles[plan.task[:, 0], 0] / took).min())
-        if least < 0.7:
+        least = float((self._tiles[plan.task[:, 0], sk.WHOLE] / took).min())
+        if least < 0.95:
             self._calm_s = max(0.5 * plan.long_s, plan.dt_s)
         elif plan.long_s > 0.5 * self._calm_s:
-            self._calm_s = min(1.5 * self._calm_s, LONGEST_S)
+            self._calm_s = min(1.1 * self._calm_s, LONGEST_S)
 
     def advance(self, until_s: float) -> None:
         """Step until the given time [s]."""
@@ -234,14 +233,15 @@ class Water:
 
     def _awake(self) -> NDArray[np.bool_]:
         """Return which tiles take part: wet, beside wet ones, rained on or fed."""
-        wet = np.pad((self._tiles[:, 1] > k.FILM).reshape(self.tiling.tiles), 1)
+        wet = np.pad((self._tiles[:, sk.DEEPEST] > k.FILM).reshape(self.tiling.tiles), 1)
         near = wet[1:-1, 1:-1] | wet[:-2, 1:-1] | wet[2:, 1:-1] | wet[1:-1, :-2] | wet[1:-1, 2:]
         rained = (self._holds & (self.rain[:, 0] > 0.0)).any(axis=1)
-        soaking = (self._holds & (self.rain[:, 1] > 0.0)).any(axis=1) & (self._tiles[:, 2] > 0.0)
+        held = self._tiles[:, sk.HELD] > 0.0
+        soaking = (self._holds & (self.rain[:, 1] > 0.0)).any(axis=1) & held
         return np.asarray(near.ravel() | rained | soaking | (np.diff(self._spring_start) > 0))
 
     def _plan(self, awake: NDArray[np.bool_], most_s: float) -> Pace:
-        allowed = SAFETY * self._tiles[:, 0]
+        allowed = SAFETY * self._tiles[:, sk.WHOLE :]
         plan = pace(self.tiling, allowed, awake, min(self._calm_s, most_s))
         if plan.long_s < most_s * (1.0 - 1e-9):
             return plan
@@ -270,7 +270,7 @@ class Water:
         soaks = bool((self._rain[:, 1] > 0.0).any())
 
         def work(first: int, end: int) -> None:
-            k.step_cells(
+            step_cells(
                 self._water, self._still, self._flow, plan.task, first, end, beat, plan.dt_s,
                 self.cell_m, self._passed, self._seen, self._beside, self._kind, self._rain,
                 soaks, rim.place, rim.slope, rim.start, self._spring, self._supply,
@@ -281,7 +281,7 @@ class Water:
 
     def _survey(self, task: Ints) -> None:
         def work(first: int, end: int) -> None:
-            survey(
+            sk.survey(
                 self._water, self._still, self._flow, task, first, end, self.time_s,
                 self.arrived_m, self.cell_m, self._peak, self._tiles,
             )  # fmt: skip

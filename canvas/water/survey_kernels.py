@@ -32,6 +32,12 @@ from canvas.water.kernels import (
     over_cube_root,
 )
 
+#: Columns of the table of tiles.
+DEEPEST, HELD, WHOLE = range(3)
+TILE_FIELDS = 7
+#: Width of a tile's edge [cells].
+EDGE = 2
+
 
 @njit("f8(f4, f4, f4, f4)", nogil=True, cache=True, inline="always")
 def _deep(h, rise, beyond, rise_beyond):  # type: ignore[no-untyped-def]
@@ -76,6 +82,28 @@ def _longest_step(h, carried, along, speed, n2, cell_m):  # type: ignore[no-unty
     return cell_m / max(wave * cell_m + along, 5.0 / 3.0 * along, 1e-9)
 
 
+@njit("b1(i8, i8, i8)", nogil=True, cache=True, inline="always")
+def _on_edge(edge, row, col):  # type: ignore[no-untyped-def]
+    """Say whether a cell of a tile lies on its edge 1 north, 2 south, 3 west or 4 east."""
+    if edge == 1:
+        return row < EDGE
+    if edge == 2:
+        return row >= TILE_ROWS - EDGE
+    if edge == 3:
+        return col < EDGE
+    return col >= TILE_COLS - EDGE
+
+
+@njit(f"f8({TABLE}, i8, i8, i8)", nogil=True, cache=True)
+def _shortest_known(tiles, tile, row, col):  # type: ignore[no-untyped-def]
+    """Return the step a cell must undercut to matter to its tile or to an edge it lies on."""
+    rules = tiles[tile, WHOLE]
+    for i in range(1, 5):
+        if _on_edge(i, row, col):
+            rules = max(rules, tiles[tile, WHOLE + i])
+    return rules
+
+
 @njit(
     f"void({WATER}, {STILL}, {FLOW}, {LIST}, i8, i8, f8, f8, f8, {WATER}, {TABLE})",
     nogil=True, cache=True,
@@ -84,11 +112,15 @@ def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak
     """Keep the greatest depth and speed and the time of arrival; say how fast each tile may step.
 
     `peak[.., 0..2, ..]`: depth [m], speed [m/s], when the depth first reached `arrived_m` [s].
-    `tiles[tile]`: longest stable step [s], greatest depth [m], sum of depths [m].
+    `tiles[tile]`: greatest depth [m], sum of depths [m], longest stable step [s] of the whole tile
+    and of its northern, southern, western and eastern edge, `EDGE` cells wide: what runs there
+    will soon be in the next tile.
     """
     for t in range(first, end):
         tile, strip, r0 = task[t, 0], task[t, 1], task[t, 2]
-        longest, deepest, sum_m = np.inf, 0.0, 0.0
+        deepest, sum_m = 0.0, 0.0
+        for i in range(WHOLE, WHOLE + 5):
+            tiles[tile, i] = np.inf
         for r in range(r0, r0 + TILE_ROWS):
             for c in range(TILE_COLS):
                 h = water[strip, r, DEPTH, c]
@@ -110,9 +142,18 @@ def survey(water, still, flow, task, first, end, time_s, arrived_m, cell_m, peak
                 along = max(abs(west), abs(east)) + max(abs(north), abs(south))
                 deepest = max(deepest, h)
                 n2 = still[strip, r, N2, c]
-                if _longest_step(h, 2.0 * h, along, speed, n2, cell_m) < longest:
-                    # It may rule the tile: look closer.
-                    carried = _carried(water, still, strip, r, c)
-                    step = _longest_step(h, carried, along, speed, n2, cell_m)
-                    longest = min(longest, step)
-        tiles[tile, 0], tiles[tile, 1], tiles[tile, 2] = longest, deepest, sum_m
+                row, col = r - r0, c
+                rules = _shortest_known(tiles, tile, row, col)
+                # Cheapest bound first: what friction and banks add only lengthens the step.
+                wave = math.sqrt(2.0 * GRAVITY * h)
+                if cell_m >= rules * max(wave + along, 5.0 / 3.0 * along):
+                    continue
+                if _longest_step(h, 2.0 * h, along, speed, n2, cell_m) >= rules:
+                    continue
+                # It may rule the tile or an edge: look closer.
+                carried = _carried(water, still, strip, r, c)
+                step = _longest_step(h, carried, along, speed, n2, cell_m)
+                for i in range(5):
+                    if i == 0 or _on_edge(i, row, col):
+                        tiles[tile, WHOLE + i] = min(tiles[tile, WHOLE + i], step)
+        tiles[tile, DEEPEST], tiles[tile, HELD] = deepest, sum_m

@@ -13,7 +13,7 @@ from canvas.water.kernels import TILE_COLS, TILE_ROWS
 Ints = NDArray[np.int32]
 
 #: A tile at level k steps 2^k times slower than the fastest.
-MOST_LEVELS = 6
+MOST_LEVELS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,36 +111,55 @@ def _around(values: Floats) -> Floats:
     return np.asarray(np.minimum(least, np.minimum(padded[1:-1, :-2], padded[1:-1, 2:])))
 
 
-def _levels(allowed: Floats, active: NDArray[np.bool_], longest_s: float) -> tuple[float, Ints]:
-    """Return the shortest step and each tile's level so that the least work is done."""
+def _levels(
+    allowed: Floats, active: NDArray[np.bool_], longest_s: float
+) -> tuple[float, int, Ints]:
+    """Return the shortest step, how often it doubles in a beat, and each tile's level.
+
+    The shortest step is the one that makes the least work of all tiles' levels.
+    """
     least = float(allowed[active].min())
-    best = (np.inf, least, np.zeros(allowed.shape, np.int32))
+    best = (np.inf, least, 0, np.zeros(allowed.shape, np.int32))
     for i in range(6):
         dt = least * float(2.0 ** (-i / 6.0))
         top = min(MOST_LEVELS, max(int(np.log2(longest_s / dt)), 0))
         level = np.clip(np.floor(np.log2(allowed / dt) + 1e-9), 0, top).astype(np.int32)
         work = float((1.0 / (dt * 2.0 ** level[active])).sum())
         if work < best[0]:
-            best = (work, dt, level)
-    return best[1], best[2]
+            best = (work, dt, top, level)
+    return best[1], best[2], best[3]
+
+
+def _foreseen(allowed: Floats) -> Floats:
+    """Return each tile's own longest step, or that of the edges that face it if shorter.
+
+    `allowed` (5, rows, cols): of the whole tile, then of its north, south, west and east edge.
+    """
+    found: Floats = allowed[0].copy()
+    found[1:] = np.minimum(found[1:], allowed[2, :-1])
+    found[:-1] = np.minimum(found[:-1], allowed[1, 1:])
+    found[:, 1:] = np.minimum(found[:, 1:], allowed[4, :, :-1])
+    found[:, :-1] = np.minimum(found[:, :-1], allowed[3, :, 1:])
+    return found
 
 
 def pace(tiling: Tiling, allowed_s: Floats, active: NDArray[np.bool_], longest_s: float) -> Pace:
     """Plan one long beat.
 
-    `allowed_s` and `active` per tile: the longest stable step, and whether the tile takes part.
-    Neighbours differ by at most one level, so that a front meets the next tile awake.
+    `allowed_s` (tiles, 5): longest stable step of the tile and of its north, south, west and east
+    edge; `active` (tiles,): whether it takes part. Neighbours differ by at most one level, so that
+    a front meets the next tile awake.
     """
     shape = tiling.tiles
     awake = active.reshape(shape)
-    allowed = np.where(awake, np.minimum(allowed_s.reshape(shape), longest_s), np.inf)
+    allowed = _foreseen(np.ascontiguousarray(allowed_s.T).reshape(5, *shape))
+    allowed = np.where(awake, np.minimum(allowed, longest_s), np.inf)
     while True:
         limited = np.where(awake, np.minimum(allowed, 2.0 * _around(allowed)), np.inf)
         if np.array_equal(limited, allowed):
             break
         allowed = limited
-    dt, level = _levels(allowed, awake, longest_s)
-    top = int(level[awake].max())
+    dt, top, level = _levels(allowed, awake, longest_s)
     # A rim face steps with the faster of its two tiles; toward a sleeping tile it stays shut.
     shut = np.int32(99)
     east = np.full(shape, shut, np.int32)
