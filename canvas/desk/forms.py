@@ -48,7 +48,7 @@ def read(words: str, spec: FieldSpec, units: UnitSystem) -> Any:
             value = number if spec.type is FieldType.INTEGER else to_si(number, spec.unit, units)
             if spec.type is FieldType.INTEGER and value == int(value):
                 value = int(value)
-    elif spec.type is FieldType.LONG_TEXT:
+    elif spec.type in (FieldType.LONG_TEXT, FieldType.ROWS):
         value = words.rstrip()
     trouble = spec.problem(value)
     if trouble:
@@ -89,7 +89,7 @@ class Editor(QObject):
                 combo.addItem(option.label, option.value)
             combo.activated.connect(self._took)
             return combo
-        if spec.type is FieldType.LONG_TEXT:
+        if spec.type in (FieldType.LONG_TEXT, FieldType.ROWS):
             area = QPlainTextEdit()
             area.setTabChangesFocus(True)
             area.setFixedHeight(64)

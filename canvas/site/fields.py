@@ -12,6 +12,9 @@ from typing import Any
 
 import attrs
 
+from canvas.site import tabular
+from canvas.site.tabular import Column
+
 SPEC = "field_spec"
 REQUIRED: Any = attrs.NOTHING
 
@@ -26,6 +29,7 @@ class FieldType(StrEnum):
     FLAG = "flag"
     CHOICE = "choice"
     DATE = "date"
+    ROWS = "rows"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,7 @@ class FieldSpec:
     high: float = math.inf
     choices: tuple[Choice, ...] = ()
     default: Any = None
+    columns: tuple[Column, ...] = ()
 
     def problem(self, value: object) -> str:
         """Return what is wrong with a value, naming field, value and limit; "" if nothing is."""
@@ -59,8 +64,14 @@ class FieldSpec:
             return "" if isinstance(value, bool) else f"{self.label}: {value!r} is not yes or no"
         if self.type is FieldType.DATE and value not in ("", None):
             return self._date_problem(value)
+        return self._words_problem(value)
+
+    def _words_problem(self, value: object) -> str:
         if not isinstance(value, str):
             return f"{self.label}: {value!r} is not text"
+        if self.type is FieldType.ROWS:
+            problem = tabular.problem(value, self.columns)
+            return f"{self.label}: {problem}" if problem else ""
         if self.type is FieldType.CHOICE and value not in {c.value for c in self.choices}:
             allowed = ", ".join(c.value for c in self.choices)
             return f"{self.label}: “{value}” is not one of {allowed}"
@@ -144,6 +155,12 @@ def choice(label: str, options: Iterable[tuple[str, str]], *, default: str, help
     choices = tuple(Choice(*pair) for pair in options)
     spec = FieldSpec("", label, FieldType.CHOICE, help, choices=choices, default=default)
     return _field(spec, default)
+
+
+def rows(label: str, columns: Iterable[Column], *, help: str = "") -> Any:
+    """Declare a small table kept as text; read it with `tabular.parse`."""
+    spec = FieldSpec("", label, FieldType.ROWS, help, default="", columns=tuple(columns))
+    return _field(spec, "")
 
 
 def specs_of(cls: type) -> tuple[FieldSpec, ...]:

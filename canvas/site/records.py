@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from canvas.base.errors import BadData, InputError
 from canvas.base.ident import new_id
 from canvas.site import fields
-from canvas.site.fields import FieldSpec, choice, date, flag, integer, number, text
+from canvas.site.fields import FieldSpec, choice, date, flag, integer, number, rows, text
 
 C = TypeVar("C", bound=type)
 
@@ -96,7 +96,7 @@ def _register(
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(attrs.field, text, number, integer, flag, choice, date),
+    field_specifiers=(attrs.field, text, number, integer, flag, choice, date, rows),
 )
 def record(key: str, *, label: str, plural: str) -> Callable[[C], C]:
     """Declare a kind of record without a place on the map."""
@@ -106,7 +106,7 @@ def record(key: str, *, label: str, plural: str) -> Callable[[C], C]:
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(attrs.field, text, number, integer, flag, choice, date),
+    field_specifiers=(attrs.field, text, number, integer, flag, choice, date, rows),
 )
 def element(key: str, *, label: str, plural: str, geometry: str, group: str) -> Callable[[C], C]:
     """Declare a kind of element; `geometry` is "Point", "LineString" or "Polygon"."""
@@ -116,7 +116,7 @@ def element(key: str, *, label: str, plural: str, geometry: str, group: str) -> 
 @dataclass_transform(
     kw_only_default=True,
     frozen_default=True,
-    field_specifiers=(attrs.field, text, number, integer, flag, choice, date),
+    field_specifiers=(attrs.field, text, number, integer, flag, choice, date, rows),
 )
 def _base(cls: C) -> C:
     made: C = attrs.frozen(kw_only=True, slots=True)(cls)

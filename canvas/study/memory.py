@@ -24,6 +24,12 @@ class _Kept:
 
 
 @dataclass(frozen=True, slots=True)
+class _Made:
+    inputs: tuple[object, ...]
+    value: Any
+
+
+@dataclass(frozen=True, slots=True)
 class _Rows:
     """Answers about elements one by one, each true while its element is the very same."""
 
@@ -43,6 +49,7 @@ class Memory:
     def __init__(self, below: Memory | None = None) -> None:
         self._kept: dict[Hashable, _Kept] = {}
         self._rows: dict[Hashable, _Rows] = {}
+        self._made: dict[Hashable, _Made] = {}
         self._below = below
         self._local = threading.local()
 
@@ -75,6 +82,28 @@ class Memory:
         for token, read in found.reads:
             self.note(token, read)
         return cast(A, found.value)
+
+    def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
+        """Return the answer called `key`, worked out only when an input is another object.
+
+        For what is made of other answers: those come back the very same while they hold. What
+        they read is for the caller to note.
+        """
+        found = self._find_made(key)
+        if found is None or not _all_same(found.inputs, inputs):
+            found = self._made[key] = _Made(inputs, work())
+        return cast(A, found.value)
+
+    def last(self, key: Hashable) -> Any:
+        """Return what `same` worked out last under a key, true or not; None before."""
+        found = self._find_made(key)
+        return found.value if found is not None else None
+
+    def _find_made(self, key: Hashable) -> _Made | None:
+        found = self._made.get(key)
+        if found is None and self._below is not None:
+            return self._below._find_made(key)
+        return found
 
     def _work(self, work: Callable[[], Any]) -> _Kept:
         stack = self._local.__dict__.setdefault("stack", [])
@@ -132,6 +161,14 @@ class Memory:
     def forget(self, keep: Callable[[Hashable], bool]) -> None:
         """Drop the answers whose key is no longer wanted."""
         self._kept = {key: kept for key, kept in self._kept.items() if keep(key)}
+        self._made = {key: made for key, made in self._made.items() if keep(key)}
 
     def __len__(self) -> int:
         return len(self._kept)
+
+
+def _all_same(one: tuple[object, ...], other: tuple[object, ...]) -> bool:
+    return len(one) == len(other) and all(
+        a is b or (isinstance(a, (int, str, float)) and a == b)
+        for a, b in zip(one, other, strict=True)
+    )

@@ -11,8 +11,10 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import InputError
 from canvas.base.fact import Fact
+from canvas.ground.designed import Designed
 from canvas.ground.flow import Flow
 from canvas.site.records import Element, element_kinds
+from canvas.study.earth.registry import Work
 from canvas.study.terrain import Terrain
 
 Parts = dict[str, BaseGeometry]
@@ -27,7 +29,7 @@ class Scene(Protocol):
 
     @property
     def terrain(self) -> Terrain:
-        """The ground at this time."""
+        """The ground as surveyed."""
 
     @property
     def crs(self) -> CRS:
@@ -41,8 +43,14 @@ class Scene(Protocol):
     def convergence_deg(self) -> float:
         """Add to a grid azimuth for the one from true north."""
 
-    def flow(self) -> Flow | None:
-        """Return where water runs over the ground, or None without one."""
+    def flow(self, *, designed: bool = False) -> Flow | None:
+        """Return where water runs over the ground as surveyed or as designed; None without one."""
+
+    def work(self, ident: str) -> Work | None:
+        """Return an element as an earthwork; None when it moves no earth."""
+
+    def designed(self) -> Designed | None:
+        """Return the ground with every standing earthwork, or None without a ground."""
 
     def of_kind(self, key: str) -> Sequence[Element]:
         """Return the standing elements of a kind: not gone, and built by the time looked at."""

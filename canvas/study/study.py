@@ -18,6 +18,7 @@ from canvas.base.fact import Fact
 from canvas.base.finding import Finding
 from canvas.ground.catchment import Catchment
 from canvas.ground.contours import Contours, contours
+from canvas.ground.designed import Conflict, Designed
 from canvas.ground.flow import Flow
 from canvas.ground.profile import Section
 from canvas.site.facts import Phase
@@ -25,6 +26,8 @@ from canvas.site.plan import Plan
 from canvas.site.records import Element, kind_of
 from canvas.study import maps, scene, site_facts, suns, waters
 from canvas.study.checks import Checks, unchecked
+from canvas.study.earth import works
+from canvas.study.earth.registry import Work
 from canvas.study.land import Land
 from canvas.study.maps import MapAnswer
 from canvas.study.memory import Memory
@@ -61,6 +64,8 @@ class Study:
         self._year = year
         self._memory = memory if memory is not None else Memory()
         self._checks = checks if checks is not None else Checks()
+        #: A plan that may never be: what takes long is not worked out for it.
+        self._passing = False
         #: The findings, once somebody has asked for them.
         self.found: tuple[Finding, ...] | None = None
 
@@ -76,7 +81,9 @@ class Study:
 
     def preview(self, plan: Plan) -> Study:
         """Return the study of a plan that may never be: nothing it works out is kept."""
-        return self._with(plan, self._memory.overlay(), self._checks)
+        made = self._with(plan, self._memory.overlay(), self._checks)
+        made._passing = True
+        return made
 
     def _with(self, plan: Plan, memory: Memory, checks: Checks) -> Study:
         made = Study(plan, self.land, at=self.at, year=self._year, memory=memory, checks=checks)
@@ -93,7 +100,7 @@ class Study:
 
     @cached_property
     def terrain(self) -> Terrain:
-        """The ground at this time."""
+        """The ground as surveyed."""
         return Terrain(self.land.grid, self.land.ground)
 
     @property
@@ -120,6 +127,11 @@ class Study:
             for item in self.plan.of_kind(key)
             if isinstance(item, Element) and self.stands(item)
         ]
+
+    def of_kind_group(self, key: str) -> object:
+        """Return a token that is the same object while no element of a kind changes."""
+        self.of_kind(key)
+        return self._current(("kind", key))
 
     def stands(self, item: Element) -> bool:
         """Return whether an element is part of the design at this time."""
@@ -210,18 +222,66 @@ class Study:
 
         return self.remember(("map", key, chosen), work)
 
-    def flow(self) -> Flow | None:
-        """Return where water runs over the ground, or None without one."""
+    def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
+        """Return the answer called `key`, worked out only when an input is another object."""
+        return self._memory.same(key, inputs, work)
+
+    def build_order(self) -> tuple[tuple[Element, int], ...]:
+        """Return the standing earthworks in the order they are built, with their phase's place."""
+
+        def work() -> tuple[tuple[Element, int], ...]:
+            self._memory.note("land", self.land)
+            self._memory.note(("kind", "phase"), self._current(("kind", "phase")))
+            return works.in_order(self)
+
+        return self.remember("build order", work)
+
+    def work(self, ident: str) -> Work | None:
+        """Return an element as an earthwork; None when it moves no earth or doesn't stand."""
+        return works.shaped(self, ident)
+
+    def works(self) -> tuple[Work, ...]:
+        """Return every standing earthwork, in the order they are built."""
+        return works.all_works(self)
+
+    def designed(self) -> Designed | None:
+        """Return the ground with every standing earthwork, or None without a ground."""
+        return works.designed(self)
+
+    def conflicts(self) -> list[Conflict]:
+        """Return where two earthworks ask different levels of the same place."""
+        ground = self.designed()
+        return ground.conflicts() if ground is not None else []
+
+    def terrain_as(self, *, designed: bool) -> Terrain:
+        """Return the ground as surveyed or as designed, at this time."""
+        ground = self.designed() if designed else None
+        if ground is None or not ground.patches:
+            return self.terrain
+        surveyed = self.land.ground
+        return self.same("designed terrain", (ground,), lambda: Terrain(ground.levels, surveyed))
+
+    def flow(self, *, designed: bool = False) -> Flow | None:
+        """Return where water runs over the ground as surveyed or as designed; None without one.
+
+        While something is dragged, the designed flow stays as it was when it was picked up.
+        """
 
         def work() -> Flow | None:
             self._memory.note("land", self.land)
             return waters.work_out(self)
 
-        return self.remember("flow", work)
+        ground = self.designed() if designed else None
+        if ground is None or not ground.patches:
+            return self.remember("flow", work)
+        known: Flow | None = self._memory.last("designed flow") if self._passing else None
+        if known is not None:
+            return known
+        return self.same("designed flow", (ground,), lambda: waters.over(ground))
 
-    def catchment(self, place: BaseGeometry) -> Catchment:
+    def catchment(self, place: BaseGeometry, *, designed: bool = False) -> Catchment:
         """Return what drains to a point, line or area; `BadData` where there is no ground."""
-        return waters.catchment_of(self, place)
+        return waters.catchment_of(self, place, designed=designed)
 
     def contours(self, interval_m: float) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""

@@ -11,6 +11,7 @@ from canvas.base.errors import BadData
 from canvas.base.fact import Fact
 from canvas.base.quantity import area_unit
 from canvas.ground.catchment import Catchment, catchment
+from canvas.ground.designed import Designed
 from canvas.ground.flow import Flow, flow
 from canvas.ground.spread import wetness
 
@@ -23,9 +24,9 @@ LEAST_HOLLOW_M = 0.02
 AT_LEAST = "at least: it reaches the edge of the ground data"
 
 
-def flow_of(study: Study) -> Flow:
+def flow_of(study: Study, *, designed: bool = False) -> Flow:
     """Return the flow over the ground; `BadData` while there is none."""
-    found = study.flow()
+    found = study.flow(designed=designed)
     if found is None:
         raise BadData(
             study.land.trouble or "the site has no ground yet",
@@ -39,9 +40,14 @@ def work_out(study: Study) -> Flow | None:
     return flow(study.land.grid) if study.land.grid is not None else None
 
 
-def catchment_of(study: Study, place: BaseGeometry) -> Catchment:
+def over(ground: Designed) -> Flow:
+    """Return the flow over designed ground: crests, sills and beds hold at any cell size."""
+    return flow(ground.flow_levels, ground.faces)
+
+
+def catchment_of(study: Study, place: BaseGeometry, *, designed: bool = False) -> Catchment:
     """Return what drains to a point, line or area; `BadData` where the ground has no data."""
-    found = catchment(flow_of(study), place)
+    found = catchment(flow_of(study, designed=designed), place)
     if found is None:
         raise BadData(
             "there is no ground under this place", remedy="Choose a place on the ground data."
@@ -62,7 +68,7 @@ def wetness_of(found: Flow) -> np.ndarray:
 
 def catchment_facts(place: BaseGeometry, scene: Scene, label: str) -> list[Fact]:
     """Return the area that drains to a place, said to be "at least" where data end."""
-    found = scene.flow()
+    found = scene.flow(designed=True)
     drained = catchment(found, place) if found is not None else None
     if drained is None:
         return []

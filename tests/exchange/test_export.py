@@ -135,7 +135,8 @@ def test_every_kind_and_field_is_written_and_typed(tmp_path: Path) -> None:
     assert {name for name, _ in pyogrio.list_layers(path)} == set(element_kinds())
     wanted = {
         FieldType.NUMBER: "float64", FieldType.INTEGER: "int64", FieldType.FLAG: "bool",
-        FieldType.TEXT: "object", FieldType.LONG_TEXT: "object", FieldType.CHOICE: "object",
+        FieldType.TEXT: "object", FieldType.LONG_TEXT: "object", FieldType.ROWS: "object",
+        FieldType.CHOICE: "object",
         FieldType.DATE: "datetime64[D]",
     }  # fmt: skip
     for key, kind in element_kinds().items():

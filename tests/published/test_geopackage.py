@@ -46,6 +46,7 @@ DATA_TYPES = {
 OGR_TYPES = {
     FieldType.TEXT: ("OFTString", "OFSTNone"),
     FieldType.LONG_TEXT: ("OFTString", "OFSTNone"),
+    FieldType.ROWS: ("OFTString", "OFSTNone"),
     FieldType.CHOICE: ("OFTString", "OFSTNone"),
     FieldType.NUMBER: ("OFTReal", "OFSTNone"),
     FieldType.INTEGER: ("OFTInteger64", "OFSTNone"),

@@ -29,6 +29,7 @@ SQL_TYPES = {
     FieldType.TEXT: "TEXT",
     FieldType.LONG_TEXT: "TEXT",
     FieldType.CHOICE: "TEXT",
+    FieldType.ROWS: "TEXT",
     FieldType.NUMBER: "DOUBLE",
     FieldType.INTEGER: "INTEGER",
     FieldType.FLAG: "BOOLEAN",

@@ -1,0 +1,1 @@
+"""Earthworks: each kind shaped on the ground as it is when its turn comes."""
