@@ -1,0 +1,1 @@
+"""Details: sections with dimensions and curves of single elements, as drawing lists."""

@@ -1,0 +1,5 @@
+"""Every module that draws details."""
+
+from types import ModuleType
+
+ALL: tuple[ModuleType, ...] = ()

@@ -1,0 +1,50 @@
+"""Details of elements: what stands on the card and on the details sheet, by kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from canvas.drawing.entries import Entry
+from canvas.site.records import Element, kind_of
+from canvas.study.study import Study
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Detail:
+    """A small drawing of its own: a section, a long section, a curve."""
+
+    title: str
+    #: Entries from (0, 0) at the lower left [mm].
+    entries: tuple[Entry, ...]
+    width_mm: float
+    height_mm: float
+    #: What it is drawn at, such as "1:50" or "1:500 across, 1:100 up"; "" for a chart.
+    scale: str = ""
+
+
+#: (element, study) → its details; none when it can't be built as drawn.
+DetailsOf = Callable[[Any, Study], list[Detail]]
+D = TypeVar("D", bound=DetailsOf)
+
+_DETAILS: dict[str, DetailsOf] = {}
+
+
+def details_of(*keys: str) -> Callable[[D], D]:
+    """Register the function that draws the details of these kinds."""
+
+    def keep(function: D) -> D:
+        for key in keys:
+            _DETAILS[key] = function
+        return function
+
+    return keep
+
+
+def details(item: Element, study: Study) -> list[Detail]:
+    """Return the details of an element; none for a kind that has none."""
+    from canvas.drawing.details.all import ALL  # noqa: F401
+
+    function = _DETAILS.get(kind_of(item).key)
+    return function(item, study) if function is not None else []
