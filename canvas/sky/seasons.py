@@ -17,6 +17,7 @@ from canvas.base.sources import Mark
 from canvas.sky.climate_record import Normals
 from canvas.sky.fire_weather import CAUTION, dry_hot_months
 from canvas.sky.frost import frost_days
+from canvas.sky.radiation import DAYS_IN_MONTH
 from canvas.sky.rain import DRY_SHARE, as_span, effective_scs, first_wet_month
 from canvas.sky.sunhours import MONTHS
 
@@ -37,7 +38,7 @@ class Thresholds:
     concrete_mean_c: tuple[float, float] = (5.0, 30.0)
     #: Days too hot to move plants [°C].
     heat_c: float = 32.0
-    #: Frost days a month may have and still count as frost-free.
+    #: Frost days that thirty nights may have and still count as frost-free.
     frost_days: float = 0.1
 
 
@@ -152,7 +153,9 @@ def _planting(
     trees = planting_months(first, last, cold) if wet else ()
     tender = planting_months(first, last, cold, use.tender_night_c) if wet else ()
     dormant = (mean < use.dormant_mean_c) & (mean > 0)
-    mild = frost_days(normals).days <= use.frost_days
+    # By the night, not by the calendar: February is no milder for being the shortest month.
+    frosty = frost_days(normals).days / np.array(DAYS_IN_MONTH)
+    mild = 30.0 * frosty <= use.frost_days
     warm = (cold >= use.warm_night_c) & (mean >= use.warm_mean_c)
     cool = (mean >= use.cool_mean_c[0]) & (mean <= use.cool_mean_c[1])
     hot = normals.need("tmax_c") >= use.heat_c
