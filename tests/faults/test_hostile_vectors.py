@@ -178,7 +178,7 @@ def test_more_points_than_a_site_can_have_are_refused(tmp_path: Path) -> None:
         )
         file.write(",".join([feature] * 6000))
         file.write("]}")
-    assert refused("vector", path)
+    assert "more than 5\u202f000\u202f000 points" in refused("vector", path)
 
 
 def test_more_features_than_a_site_can_have_are_refused(tmp_path: Path) -> None:
