@@ -8,7 +8,9 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import textwrap
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -187,14 +189,27 @@ def as_nobody(folder: Path, script: str, *, nobody: bool = True) -> dict[str, ob
 
 
 @pytest.fixture
-def locked_away(folder: Path) -> Path:
+def open_folder(folder: Path) -> Iterator[Path]:
+    """The site where anybody may go.
+
+    Not below `tmp_path`: every run of pytest that begins takes the rights of others on what lies
+    above it away.
+    """
+    above = Path(tempfile.mkdtemp(prefix="hillwright-"))
+    above.chmod(0o755)
+    found = Path(shutil.move(folder, above / "hill"))
+    found.chmod(0o755)
+    yield found
+    found.chmod(0o755)
+    shutil.rmtree(above)
+
+
+@pytest.fixture
+def locked_away(open_folder: Path) -> Path:
     """The site in a folder anybody may read and nobody may write."""
-    for path in (folder, *folder.parents):
-        if path.stat().st_uid == os.getuid() and "pytest" in str(path):
-            path.chmod(0o755)
-    (folder / "site.gpkg").chmod(0o444)
-    folder.chmod(0o555)
-    return folder
+    (open_folder / "site.gpkg").chmod(0o444)
+    open_folder.chmod(0o555)
+    return open_folder
 
 
 OPEN = """
@@ -280,13 +295,11 @@ def crash(folder: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="kills by signal")
-def test_a_reader_after_a_crash(folder: Path) -> None:
+def test_a_reader_after_a_crash(open_folder: Path) -> None:
+    folder = open_folder
     for path in folder.iterdir():
         path.chmod(0o666)
     folder.chmod(0o777)
-    for path in folder.parents:
-        if "pytest" in str(path):
-            path.chmod(0o755)
     with Session.open(folder, readonly=True) as session:
         plan = session.plan
     crash(folder)
@@ -320,7 +333,6 @@ def test_a_reader_after_a_crash(folder: Path) -> None:
     (folder.parent / "copy").chmod(0o755)
     with Session.open(folder.parent / "copy") as session:
         assert session.plan == plan
-    folder.chmod(0o755)
 
 
 def test_what_forbids_writing_is_asked_of_the_system(
