@@ -69,6 +69,7 @@ class Lock:
 
     def release(self) -> None:
         """Let go. The file stays: removing it would race with the next one to lock it."""
+        _let_go(self._fd)
         os.close(self._fd)
 
 
@@ -80,8 +81,16 @@ if sys.platform == "win32":
         msvcrt.locking(fd, msvcrt.LK_NBLCK, 1)
         os.lseek(fd, 0, os.SEEK_SET)
 
+    def _let_go(fd: int) -> None:
+        # Closing lets go too, but there some time after: the site may be opened again at once.
+        os.lseek(fd, _BYTE, os.SEEK_SET)
+        msvcrt.locking(fd, msvcrt.LK_UNLCK, 1)
+
 else:
     import fcntl
 
     def _take(fd: int) -> None:
         fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def _let_go(_fd: int) -> None:
+        """Leave it to closing, which lets go at once."""
