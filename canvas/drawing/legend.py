@@ -68,6 +68,11 @@ SAMPLE_VALUES: dict[str, dict[str, Any]] = {
     "dimension": {"offset_mm": 0.0},
     "garden_bed": {"raised_m": 0.0},
 }
+#: Families in reading order: the land first, how things are drawn and what is wrong last.
+FAMILIES = (
+    "Land", "Ground", "Earthworks", "Water", "Access", "Structures", "Services", "Plants", "Fire",
+    "Writing", "Line and fill", "Findings",
+)  # fmt: skip
 CROWN_LABELS = {
     "crown_broad": "Tall tree",
     "crown_small": "Small tree",
@@ -89,7 +94,7 @@ SEVERITY_LABELS = {
 def legend(
     study: Study, look: Look, bounds: Bounds | None = None, findings: Sequence[Finding] = ()
 ) -> tuple[LegendItem, ...]:
-    """Return what is on the map within `bounds`, highest first, then styles, ground, findings."""
+    """Return what is on the map within `bounds`, family by family, in each the highest first."""
     shown = shown_elements(study, look, bounds)
     items: list[LegendItem] = []
     for key in reversed(symbols()):
@@ -98,7 +103,12 @@ def legend(
     items += _style_items([item for group in shown.values() for item in group], look)
     items += _ground_items(study, look)
     items += _finding_items(findings, look)
-    return tuple(items)
+    return tuple(sorted(items, key=lambda item: _family_rank(item.group)))
+
+
+def _family_rank(family: str) -> int:
+    """Return where a family stands; one not listed stands with what is built and planted."""
+    return FAMILIES.index(family) if family in FAMILIES else FAMILIES.index("Writing") - 1
 
 
 def _kind_items(elements: Sequence[Element], look: Look) -> list[LegendItem]:
@@ -158,7 +168,9 @@ def _sample_shape(geometry: str, key: str) -> BaseGeometry:
         return Point(WIDTH_MM / 2, middle_y - (1.5 if key == "gate" else 0.0))
     if geometry == "LineString":
         return LineString([(0.3, middle_y), (WIDTH_MM - 0.3, middle_y)])
-    return Polygon(box(0.6, 0.4, WIDTH_MM - 0.6, HEIGHT_MM - 0.4))
+    # Room for the marks on a boundary's corners, which keep their size where samples shrink.
+    inset = 0.8 if key == "site_boundary" else 0.0
+    return Polygon(box(0.6 + inset, 0.4 + inset, WIDTH_MM - 0.6 - inset, HEIGHT_MM - 0.4 - inset))
 
 
 def _sample_parts(item: Any) -> dict[str, BaseGeometry]:

@@ -1,4 +1,4 @@
-"""Kinds of blocks: paragraphs, tables, the legend."""
+"""Kinds of blocks: paragraphs, tables, drawings."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 
 from canvas.drawing.entries import Anchor, Areas, Entry, Image, Lines, Stamps, Stroke, Text
 from canvas.drawing.furniture import left_text, rule
-from canvas.drawing.legend import HEIGHT_MM, WIDTH_MM, LegendItem
 from canvas.drawing.typeface import fit, width_mm, wrap
 from canvas.sheets.flow import Block, Row, Type
 from canvas.study.book import Column, Line
@@ -115,43 +114,6 @@ def _table_row(
                 drawn.append(Text(at, y, words, letters.body, line.role, anchor, bold=line.strong))
             left += width
         drawn.append(rule(x, top - height, x + sum(widths), top - height, HAIR))
-        return drawn
-
-    return Row(height, draw)
-
-
-def legend_block(
-    title: str, items: Sequence[LegendItem], across: int = 2, air_mm: float = 1.2
-) -> Block:
-    """Return the legend, `across` items side by side; `air_mm` stands between its lines."""
-    pairs = [items[i : i + across] for i in range(0, len(items), across)]
-
-    def make(width: float, letters: Type) -> list[Row]:
-        each = width / across
-        return [_legend_row(pair, each, letters, air_mm) for pair in pairs]
-
-    return Block(title, make)
-
-
-def _legend_row(items: Sequence[LegendItem], each: float, letters: Type, air_mm: float) -> Row:
-    shrink = min(1.0, each * 0.3 / WIDTH_MM)
-    text_left = WIDTH_MM * shrink + 1.3
-    room = each - text_left - 1.0
-    wrapped = [wrap(item.label, letters.body, room, most=3) for item in items]
-    step = letters.line * 0.92
-    height = max(HEIGHT_MM * shrink, max(len(w) for w in wrapped) * step) + air_mm
-
-    def draw(x: float, top: float) -> list[Entry]:
-        drawn: list[Entry] = []
-        middle = top - height / 2
-        for k, (item, lines) in enumerate(zip(items, wrapped, strict=True)):
-            left = x + k * each
-            low = middle - HEIGHT_MM * shrink / 2
-            drawn += [moved(entry, left, low, shrink) for entry in item.entries]
-            y = middle + (len(lines) - 1) * step / 2
-            for words in lines:
-                drawn.append(left_text(left + text_left, y, words, letters.body))
-                y -= step
         return drawn
 
     return Row(height, draw)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from canvas.drawing.entries import Entry, Stroke
 from canvas.drawing.furniture import left_text, rule
-from canvas.drawing.typeface import LEADING, fit
+from canvas.drawing.typeface import LEADING, fit, width_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +81,12 @@ class Flow:
         for column in columns:
             self._fill_column(column)
 
+    def place(self, block: Block, column: Rect) -> None:
+        """Place one block at a column's top, before all that waits."""
+        waiting, self.waiting = self.waiting, [(block, 0)]
+        self._fill_column(column)
+        self.waiting = waiting
+
     def fits(self, columns: Sequence[Rect]) -> bool:
         """Place what can be placed, and return whether that was all."""
         self.fill(columns)
@@ -116,8 +122,7 @@ class Flow:
             needed = whole
         if y - min(needed, column.height) < column.y - 1e-6:
             return done, y
-        title = block.title if done == 0 else f"{block.title} (continued)"
-        self._title(title, column, y)
+        self._title(block.title, " (continued)" if done else "", column, y)
         y -= title_room
         for row in heads:
             self.entries.extend(row.draw(column.x, y))
@@ -128,9 +133,10 @@ class Flow:
             at += 1
         return at, y
 
-    def _title(self, title: str, column: Rect, y: float) -> None:
+    def _title(self, title: str, tail: str, column: Rect, y: float) -> None:
         size = self.type.head
-        words = fit(title, size, column.width, bold=True)
+        room = column.width - width_mm(tail, size, bold=True)
+        words = fit(title, size, room, bold=True) + tail
         base = y - size * LEADING
         self.entries.append(left_text(column.x, y - size * 0.75, words, size, bold=True))
         line = Stroke("ink", 0.25)

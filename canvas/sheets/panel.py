@@ -14,9 +14,10 @@ from canvas.drawing.furniture import left_text, north_arrow, north_words, ratio_
 from canvas.drawing.legend import legend, shading_items
 from canvas.drawing.symbols.registry import symbols
 from canvas.drawing.typeface import fit
-from canvas.sheets.blocks import Paragraph, figure, legend_block, paragraphs, table
+from canvas.sheets.blocks import Paragraph, figure, paragraphs, table
 from canvas.sheets.cautions import cautions
 from canvas.sheets.flow import Block
+from canvas.sheets.legends import Style, legend_block
 from canvas.sheets.prepared import Prepared
 from canvas.sheets.titleblock import phase_words
 from canvas.site.records import kind, kind_of
@@ -29,8 +30,6 @@ FEW_FINDINGS = 8
 CAUTIONS = "Cautions"
 LEGEND = "Legend"
 READ_FIRST = "Read first"
-#: Air between the legend's lines [mm], and the least that still tells them apart.
-LEGEND_AIR_MM, LEGEND_TIGHT_MM = 1.2, 0.35
 
 
 class Panel:
@@ -38,8 +37,9 @@ class Panel:
 
     def __init__(self, sheet: Prepared) -> None:
         study, look = sheet.study, sheet.look
-        self._items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
-        self._shades = shading_items(study, look)
+        items = legend(study, look, sheet.bounds, sheet.findings if look.findings else ())
+        self._shades, swatches = shading_items(study, look)
+        self._items = (*items, *swatches)
         self._top = [_scale_block(sheet), *_warned(sheet)]
         self._found = _finding_blocks(sheet)
         # The map's numbers want their table beside it, but a long one must not push the legend off.
@@ -51,15 +51,16 @@ class Panel:
             *_source_block(sheet),
         ]
 
-    def blocks(self, air_mm: float, legend_first: bool = False) -> list[Block]:
-        """Return all that stands beside the map, in reading order.
+    def legend(self, style: Style, across: int = 0) -> Block:
+        """Return the legend, whole, in a style."""
+        return legend_block(LEGEND, self._items, style, self._shades, across)
 
-        The legend, `air_mm` between its lines, stands before the findings when there are many of
-        these, or when asked for.
+    def blocks(self, legend: Block | None = None, legend_first: bool = False) -> list[Block]:
+        """Return all that stands beside the map, in reading order, with the legend if given.
+
+        It stands before the findings when there are many of these, or when asked for.
         """
-        title, swatches = self._shades
-        key = [legend_block(LEGEND, self._items, air_mm=air_mm)]
-        key += [legend_block(title, swatches)] if swatches else []
+        key = [legend] if legend is not None else []
         findings_first = self._few and not legend_first
         both = (*self._found, *key) if findings_first else (*key, *self._found)
         return [*self._top, *both, *self._rest]

@@ -8,13 +8,12 @@ from pathlib import Path
 from canvas.drawing.entries import Entry, Page, Stroke, Text
 from canvas.drawing.furniture import FRAME, box, left_text, rule, ticks
 from canvas.drawing.typeface import wrap
-from canvas.sheets.flow import KEPT_WHOLE, Flow, Rect
+from canvas.sheets.beside import FOOT_LINES, fill_beside, open_with_legend
+from canvas.sheets.flow import Flow, Rect
 from canvas.sheets.layout import Layout, further_layout
 from canvas.sheets.panel import (
     CAUTIONS,
     LEGEND,
-    LEGEND_AIR_MM,
-    LEGEND_TIGHT_MM,
     Panel,
     caution_items,
     notices,
@@ -26,8 +25,8 @@ from canvas.study.study import Study
 
 __all__ = ["SheetOptions", "plan_sheet"]
 
-#: Lines kept at the foot of the panel for what stands on the next sheet.
-FOOT_LINES = 5
+#: A column shorter than this holds nothing worth its heading.
+LEAST_COLUMN_MM = 12.0
 #: What is named there, by block; all else is called schedules.
 LEFT_OVER = (
     (LEGEND, "legend"), ("Open findings", "open findings"),
@@ -51,15 +50,20 @@ def plan_sheet(
         The paper or the scale is not one a sheet can be drawn on.
     """
     sheet = prepare(study, options or SheetOptions(), folder)
-    flow = _beside(sheet)
+    panel = Panel(sheet)
+    flow, with_legend = fill_beside(sheet, panel)
     first, flow.entries = flow.entries, []
     rest: list[list[Entry]] = []
     beyond = further_layout(sheet.layout.width, sheet.layout.height, sheet.layout.title.height)
-    left = _left_over(flow, sheet)
-    while not flow.done:
+    left = _left_over(flow, sheet, with_legend)
+    columns: Sequence[Rect] = beyond.columns
+    if not with_legend:
+        columns = open_with_legend(panel, flow, columns)
+    while not flow.done or flow.entries:
         before = list(flow.waiting)
-        flow.fill(_evened(flow, beyond.columns))
-        if flow.waiting == before:
+        flow.fill(_evened(flow, columns))
+        columns = beyond.columns
+        if flow.waiting == before and not flow.entries:
             # A row taller than a whole column can only be dropped from the page.
             flow.waiting.pop(0)
             continue
@@ -69,34 +73,6 @@ def plan_sheet(
     pages = [_map_page(sheet, first, left if rest else "", total)]
     pages += [_further_page(sheet, beyond, drawn, i + 2, total) for i, drawn in enumerate(rest)]
     return tuple(pages)
-
-
-def _beside(sheet: Prepared) -> Flow:
-    """Fill the first sheet's columns, the legend closer together where that keeps it whole."""
-    panel = Panel(sheet)
-    made: list[Flow] = []
-    for first in (False, True):
-        for air in (LEGEND_AIR_MM, LEGEND_TIGHT_MM):
-            made_of = [(block, 0) for block in panel.blocks(air, first)]
-            # Better a table torn than half a column left empty beside the map.
-            flow = Flow(sheet.layout.type, made_of, keep=0.0)
-            flow.fill(_first_columns(sheet.layout))
-            flow.keep = KEPT_WHOLE
-            if all(block.title != LEGEND for block, _ in flow.waiting):
-                return flow
-            made.append(flow)
-    # Torn whatever is done: then at least as much of it as will go.
-    return made[-1]
-
-
-def _first_columns(place: Layout) -> tuple[Rect, ...]:
-    """Return the first sheet's columns, the last with room kept for "continued on"."""
-    room = place.type.line * (FOOT_LINES + 0.4)
-    last = place.columns[-1]
-    return (
-        *place.columns[:-1],
-        Rect(last.x, last.y + room, last.width, last.height - room),
-    )
 
 
 def _evened(flow: Flow, columns: Sequence[Rect]) -> Sequence[Rect]:
@@ -114,21 +90,24 @@ def _evened(flow: Flow, columns: Sequence[Rect]) -> Sequence[Rect]:
     return _shortened(columns, high)
 
 
-def _shortened(columns: Sequence[Rect], height: float) -> list[Rect]:
-    return [
-        Rect(c.x, c.top - min(c.height, height), c.width, min(c.height, height)) for c in columns
-    ]
+def _shortened(columns: Sequence[Rect], depth: float) -> list[Rect]:
+    """Return columns that end `depth` below the highest of their tops, if not before."""
+    top = max(column.top for column in columns)
+    cut = [(column, max(column.y, top - depth)) for column in columns]
+    return [Rect(c.x, y, c.width, c.top - y) for c, y in cut if c.top - y > LEAST_COLUMN_MM]
 
 
-def _left_over(flow: Flow, sheet: Prepared) -> str:
+def _left_over(flow: Flow, sheet: Prepared, with_legend: bool) -> str:
     """Say what stands on the next sheet, the cautions by name."""
-    if flow.done:
-        return ""
     titles = [block.title.split(":")[0] for block, _ in flow.waiting]
+    if not with_legend:
+        titles.append(LEGEND)
+    if not titles:
+        return ""
     heads = []
     for title, words in LEFT_OVER:
         if title in titles:
-            torn = flow.waiting[0][1] > 0 and titles[0] == title
+            torn = titles[0] == title and bool(flow.waiting) and flow.waiting[0][1] > 0
             heads.append(f"the rest of the {words}" if torn else words)
     if set(titles) - {CAUTIONS, *(title for title, _ in LEFT_OVER)}:
         heads.insert(-1 if "sources" in heads else len(heads), "schedules")
