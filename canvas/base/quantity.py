@@ -59,6 +59,9 @@ UNITS: dict[str, Unit] = {
         Unit("m3", Shown("m³", 1.0, 1), Shown("yd³", 1 / 0.9144**3, 1)),
         Unit("L", Shown("L", 1.0, 0), Shown("gal", 0.001 / GALLON_M3, 0)),
         Unit("L/s", Shown("L/s", 1.0, 2), Shown("gal/min", 0.06 / GALLON_M3, 1)),
+        Unit("m3/s", Shown("m³/s", 1.0, 3), Shown("ft³/s", 1 / FT**3, 2)),
+        Unit("m/s", Shown("m/s", 1.0, 2), Shown("ft/s", 1 / FT, 1)),
+        Unit("mm/h", Shown("mm/h", 1.0, 1), Shown("in/h", 1 / 25.4, 2)),
         Unit("kPa", Shown("kPa", 1.0, 0), Shown("psi", 1 / 6.894757293168, 1)),
         Unit("MJ/m2/day", Shown("MJ/m²/day", 1.0, 1), Shown("kWh/m²/day", 1 / 3.6, 2)),
         # Grid coordinates stay in the metres of their CRS: in feet they fit no other program.
