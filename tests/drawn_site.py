@@ -12,7 +12,7 @@ from canvas.base.finding import Finding, Severity
 from canvas.base.grid import Grid
 from canvas.base.sources import Mark
 from canvas.ground.measure import grid_on_earth
-from canvas.site.elements import access, building, land, services, vegetation, water, writing
+from canvas.site.elements import access, building, earthworks, land, services, vegetation, water, writing
 from canvas.site.facts import Ground, Site
 from canvas.site.plan import Plan
 from canvas.site.records import Element
@@ -154,10 +154,17 @@ def _plants_and_writing() -> list[Element]:
     ]  # fmt: skip
 
 
+def _earthworks() -> list[Element]:
+    return [
+        earthworks.Platform(name="Yard", walls="uphill", fall=0.02, geometry=Polygon(
+            at((222, 96), (240, 102), (236, 114), (218, 108)))),
+    ]  # fmt: skip
+
+
 def elements(tree_count: int = 60) -> list[Element]:
     """Return at least one element of every kind."""
     return [
-        *_land(), *_ways_and_structures(), *_water_and_services(), *_plants_and_writing(),
+        *_land(), *_ways_and_structures(), *_water_and_services(), *_earthworks(), *_plants_and_writing(),
         *trees(tree_count),
     ]  # fmt: skip
 

@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 TEXT_ROLES = (
     "ink", "ink_soft", "boundary", "survey", "zone_text", "brick", "water", "leaf", "way_text",
     "contour_text", "service", "septic", "easement", "dimension", "note", "warning", "fire",
-    "bed_text",
+    "bed_text", "earth",
 )  # fmt: skip
 
 #: Roles of lines and marks that must be seen: at least 3:1 against the paper (WCAG 1.4.11).
 LINE_ROLES = (
     "ink", "ink_soft", "boundary", "parcel", "survey", "brick", "water", "leaf", "hedge",
     "way_edge", "fence", "service", "septic", "easement", "dimension", "warning", "fire",
-    "contour_index", "select", "guide",
+    "contour_index", "select", "guide", "earth",
 )  # fmt: skip
 
 _PAPER = {
@@ -81,6 +81,8 @@ _PAPER = {
     "bed": "#8a5f3c",
     "bed_text": "#6f4826",
     "bed_fill": "#eadcbf",
+    "earth": "#75420f",
+    "earth_fill": "#ecdfcb",
     "dimension": "#33415c",
     "note": "#1d1c1a",
     "warning": "#d80060",
@@ -144,6 +146,8 @@ _DARK = {
     "bed": "#d9ab7f",
     "bed_text": "#e2b88d",
     "bed_fill": "#54432e",
+    "earth": "#e0a867",
+    "earth_fill": "#4a3d2b",
     "dimension": "#b4c6ea",
     "note": "#f0ede6",
     "warning": "#ff6fb5",
@@ -156,7 +160,7 @@ _BLACK = (
     "ink", "boundary", "survey", "brick", "water", "leaf", "hedge", "service", "septic", "fence",
     "way_edge", "dimension", "note", "warning", "fire", "contour_text", "way_text", "zone_text",
     "easement", "select", "bed",
-    "bed_text",
+    "bed_text", "earth",
 )  # fmt: skip
 _GREY = ("ink_soft", "parcel", "contour_index", "mature", "zone_line", "guide")
 _MIDDLE = ("rule", "contour", "brick_fill", "water_deep", "forest", "tree_high", "way_sealed")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -253,6 +253,19 @@ class Earth:
     def left_over_m3(self, compacted_per_bank: float) -> float:
         """Return the cut that fill doesn't take [m³ in the bank]; below 0 where earth lacks."""
         return self.cut_m3 - self.fill_m3 / compacted_per_bank
+
+
+def together(each: Sequence[Earth]) -> Earth:
+    """Return what several patches move in all."""
+    return Earth(
+        *(sum(getattr(one, name) for one in each) for name in SUMMED),
+        deepest_cut_m=max((one.deepest_cut_m for one in each), default=0.0),
+        highest_fill_m=max((one.highest_fill_m for one in each), default=0.0),
+    )
+
+
+#: Figures of `Earth` that add up, in its order.
+SUMMED = ("cut_m3", "fill_m3", "topsoil_off_m3", "topsoil_back_m3", "laid_m3", "area_m2")
 
 
 def earth(patch: Patch, strip_m: float = 0.0) -> Earth:

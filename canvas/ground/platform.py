@@ -180,7 +180,7 @@ def _balance(pad: Pad, shaper: Shaper, compacted_per_bank: float, spare_m3: floa
     def left_over(level: float) -> float:
         shaped = shaper.at(level)
         if plain:
-            return shaped.cut_m3 * compacted_per_bank - shaped.fill_m3 - spare_m3
+            return (shaped.cut_m3 - spare_m3) * compacted_per_bank - shaped.fill_m3
         patch = _as_built(pad, shaper, shaped, level, "")
         moved = earth(patch, pad.strip_m)
         return (moved.cut_m3 - spare_m3) * compacted_per_bank - moved.fill_m3

@@ -20,7 +20,7 @@ LETTERS = {
     "watercourse": "W", "water_body": "D", "well": "L", "tank": "K", "septic_tank": "Q",
     "septic_field": "I", "overhead_line": "V", "buried_service": "U", "firebreak": "X",
     "vegetation": "Y", "tree": "1", "tree_row": "2", "hedge": "H", "garden_bed": "J",
-    "note": "N", "dimension": "C",
+    "note": "N", "dimension": "C", "platform": "Shift+P",
 }  # fmt: skip
 
 

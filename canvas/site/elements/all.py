@@ -3,6 +3,7 @@
 from canvas.site.elements import (
     access,
     building,
+    earthworks,
     land,
     services,
     vegetation,
@@ -10,4 +11,4 @@ from canvas.site.elements import (
     writing,
 )
 
-MODULES = (land, access, building, water, services, vegetation, writing)
+MODULES = (land, access, building, earthworks, water, services, vegetation, writing)

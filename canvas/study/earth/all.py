@@ -2,4 +2,6 @@
 
 from types import ModuleType
 
-ALL: tuple[ModuleType, ...] = ()
+from canvas.study.earth import pads
+
+ALL: tuple[ModuleType, ...] = (pads,)

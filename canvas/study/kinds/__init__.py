@@ -3,6 +3,7 @@
 from canvas.study.kinds import (
     access,
     land,
+    pads,
     plants,
     services,
     structures,
@@ -10,4 +11,4 @@ from canvas.study.kinds import (
     writing,
 )
 
-ALL = (land, access, structures, water, services, plants, writing)
+ALL = (land, access, structures, pads, water, services, plants, writing)

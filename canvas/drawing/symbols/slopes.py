@@ -1,0 +1,66 @@
+"""Slope ticks: short strokes down a batter from its upper edge, long and short by turns."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from canvas.drawing.entries import Cap, Path, Stroke
+from canvas.drawing.pen import Pen, along, paths_of
+
+#: Between ticks along the upper edge [mm on paper].
+EVERY_MM = 1.3
+TICK_MM = 0.13
+#: Every other tick goes this share of the way down.
+SHORT = 0.5
+#: Batters narrower than this on paper get none.
+LEAST_MM = 0.45
+#: Ticks drawn for one batter, at most: beyond, they stand wider apart.
+MOST_TICKS = 1500
+
+
+def slope_ticks(
+    pen: Pen, upper: BaseGeometry, lower: BaseGeometry, role: str, *, reach_m: float = 60.0,
+    level: int = 2,
+) -> None:  # fmt: skip
+    """Draw ticks from the upper edge of a batter the shortest way to its lower edge.
+
+    Where the two are farther apart than `reach_m` they are not edges of one batter.
+    """
+    if upper.is_empty or lower.is_empty:
+        return
+    gap = max(pen.m(EVERY_MM), upper.length / MOST_TICKS)
+    paths: list[Path] = []
+    for line in paths_of(upper):
+        start = along(line, gap).xy
+        if len(start):
+            paths.extend(_ticks(pen, start, lower, reach_m))
+    pen.lines(paths, Stroke(role, TICK_MM, cap=Cap.FLAT), level=level)
+
+
+def _ticks(pen: Pen, start: Path, lower: BaseGeometry, reach_m: float) -> list[Path]:
+    ways = shapely.shortest_line(shapely.points(start), lower)
+    length = shapely.length(ways)
+    ends = shapely.get_coordinates(ways).reshape(-1, 2, 2)[:, 1]
+    share = np.where(np.arange(len(start)) % 2 == 0, 1.0, SHORT)[:, None]
+    wide = (length >= pen.m(LEAST_MM)) & (length <= reach_m)
+    ends = start + (ends - start) * share
+    return [np.array(pair) for pair in zip(start[wide], ends[wide], strict=True)]
+
+
+def edge_along(edge: BaseGeometry, side: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    """Return the stretches of an edge that border `side` rather than `other`."""
+    pieces = [
+        shapely.linestrings(np.stack((path[:-1], path[1:]), axis=1))
+        for path in paths_of(shapely.segmentize(edge, 0.5))
+    ]
+    if not pieces:
+        return shapely.from_wkt("MULTILINESTRING EMPTY")
+    legs = np.concatenate(pieces)
+    middles = shapely.line_interpolate_point(legs, 0.5, normalized=True)
+    shapely.prepare(side)
+    shapely.prepare(other)
+    near = shapely.distance(middles, side) if not side.is_empty else np.full(len(legs), np.inf)
+    far = shapely.distance(middles, other) if not other.is_empty else np.full(len(legs), np.inf)
+    return shapely.line_merge(shapely.multilinestrings(list(legs[near < far])))
