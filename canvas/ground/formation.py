@@ -2,43 +2,35 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 
 from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
-from canvas.ground.crosssection import Batters, CrossSection, Trapezoid
+from canvas.ground.crosssection import FREE_M, Batters, CrossSection, Trapezoid
 from canvas.ground.curves import Rounded
-from canvas.ground.frames import AnyGround, finer_by, frame_of_line, line_points
+from canvas.ground.frames import AnyGround, cells_of, finer_by, frame_of_line, line_points, wider
 from canvas.ground.gradeline import GradeLine
-from canvas.ground.patch import (
-    Earth,
-    Mask,
-    Patch,
-    Shaped,
-    Shaper,
-    earth,
-    finished,
-    on_enough_ground,
-    region,
-)
-from canvas.ground.profile import Section
-from canvas.ground.waysides import extra_width_m
+from canvas.ground.patch import FAR_REACH_M, Earth, Mask, Patch, Shaper, earth, region
+from canvas.ground.trackline import Stations, falls_right, places, stations_of, widening_along
+from canvas.ground.waysides import Bay
 
-#: The side the hill lies on is read over this length of track [m].
-SIDE_OVER_M = 12.0
 #: Side slopes from which a track should rest wholly on cut (common practice: 55 to 60 %).
 FULL_BENCH_SLOPE = 0.55
 #: Cells across a carriageway: its batters are narrower than itself.
 ACROSS = 16
 #: A carriageway this far over the ground hangs [m].
 HANGS_M = 0.05
-#: Stations of the tables, apart [m].
-STATION_M = 1.0
+#: Batters are first followed so far beyond the carriageway [m].
+FIRST_REACH_M = 6.0
 
 
 class Crossfall(StrEnum):
@@ -67,26 +59,7 @@ class Build:
     respread_m: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Stations:
-    """The track by the metre; arrays are (stations,)."""
-
-    station_m: Floats
-    x_m: Floats
-    y_m: Floats
-    #: Ground before, and finished level, on the centre line.
-    ground_m: Floats
-    level_m: Floats
-    grade: Floats
-    #: Steepness of the ground across the track; above 0 when it falls to the right.
-    side_slope: Floats
-
-    def profile(self) -> Section:
-        """Return the ground along the centre line."""
-        return Section(self.station_m, self.x_m, self.y_m, self.ground_m)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Track:
     """A track in the ground."""
 
@@ -97,8 +70,16 @@ class Track:
     earth: Earth
     stations: Stations
     carriageway: Polygon | MultiPolygon
-    #: Carriageway that would hang over the ground: no fill was allowed under it.
-    unsupported: MultiPolygon
+
+    #: How far the carriageway is over the ground where no fill is allowed, -1 beside it.
+    hung_m: Floats | None = None
+
+    @cached_property
+    def unsupported(self) -> MultiPolygon:
+        """Carriageway that would hang over the ground: no fill was allowed under it."""
+        if self.hung_m is None:
+            return MultiPolygon()
+        return region(self.patch.levels, self.hung_m - HANGS_M)
 
     @property
     def aggregate_m3(self) -> float:
@@ -111,52 +92,175 @@ class Track:
         return self.stations.station_m[steep]
 
 
-def stations_of(
-    ground: AnyGround, centre: LineString, grade_line: GradeLine | None, half_m: float
-) -> Stations:
-    """Return ground, level and side slope along a centre line, a metre apart."""
-    xy, run = line_points(centre)
-    s = np.unique(np.concatenate((np.arange(0.0, run[-1], STATION_M), [run[-1]])))
-    at, normal = _on(xy, run, s)
-    reach = max(half_m, ground.cell_m)
-    left, right = at - normal * reach, at + normal * reach
-    z = ground.sample(at[:, 0], at[:, 1])
-    across = ground.sample(left[:, 0], left[:, 1]) - ground.sample(right[:, 0], right[:, 1])
-    level = z if grade_line is None else grade_line.level_m(s)
-    grade = np.gradient(level, s) if grade_line is None else grade_line.grade(s)
-    return Stations(s, at[:, 0], at[:, 1], z, level, grade, across / (2 * reach))
+def track(
+    ground: AnyGround,
+    centre: Rounded,
+    grade_line: GradeLine,
+    build: Build,
+    name: str = "",
+    bays: Sequence[Bay] = (),
+) -> Track:
+    """Return a track built along a rounded centre line at a grade line's levels.
 
-
-def _on(xy: Floats, run: Floats, s: Floats) -> tuple[Floats, Floats]:
-    """Return points of a line at distances along it, and unit normals to its right."""
-    k = np.clip(np.searchsorted(run, s, side="right") - 1, 0, len(run) - 2)
-    leg = np.diff(xy, axis=0)[k] / np.diff(run)[k][:, None]
-    return xy[k] + leg * (s - run[k])[:, None], np.column_stack((leg[:, 1], -leg[:, 0]))
-
-
-def lower_edge(ground: AnyGround, centre: LineString, half_m: float) -> Section:
-    """Return the lowest ground under a track's width along its centre line.
-
-    A grade line below it puts the whole width in cut: a full bench.
+    The grade line gives the finished level in the middle of the carriageway; the formation lies
+    below it by the aggregate. On bends the inside is widened. Raises `BadData`
+    off the known ground.
     """
-    xy, run = line_points(centre)
-    s = np.unique(np.concatenate((np.arange(0.0, run[-1], STATION_M), [run[-1]])))
-    at, normal = _on(xy, run, s)
-    under = []
-    for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
-        beside = at + normal * half_m * share
-        under.append(ground.sample(beside[:, 0], beside[:, 1]))
-    return Section(s, at[:, 0], at[:, 1], np.min(under, axis=0))
+    return Roadbed(ground, centre, build, bays).at(grade_line, name)
 
 
-def _falls_right(stations: Stations) -> Floats:
-    """Return +1 where the ground falls to the right, −1 to the left, running over between."""
-    slope = np.nan_to_num(stations.side_slope)
-    s = stations.station_m
-    width = max(round(SIDE_OVER_M / STATION_M), 1)
-    padded = np.pad(slope, width // 2, mode="edge")
-    mean = np.convolve(padded, np.ones(width) / width, mode="same")[width // 2 :][: len(s)]
-    return np.asarray(np.clip(mean / 0.02, -1.0, 1.0), np.float64)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Strip:
+    """The cells within reach of a track, by their places in the flat arrays."""
+
+    shaper: Shaper
+    cells: NDArray[np.int64]
+    #: Station before each, and how far on to the next.
+    station: NDArray[np.int64]
+    share: Floats
+    #: Bounds on the ground over the centre line's level.
+    low: Floats
+    high: Floats
+    #: Which lie on the carriageway.
+    paved: Mask
+
+
+class Roadbed:
+    """A track's course made ready to be shaped for one grade line after another.
+
+    What a grade line doesn't change is worked out once: cells, how they lie to the centre line,
+    crossfall, widening. Safe to ask from several threads.
+    """
+
+    def __init__(
+        self, ground: AnyGround, centre: Rounded, build: Build, bays: Sequence[Bay] = ()
+    ) -> None:
+        xy = line_points(centre.line)[0]
+        if not build.width_m > 0:
+            raise InputError(f"a track needs a width, got {build.width_m}")
+        if np.isnan(ground.sample(xy[:, 0], xy[:, 1])).any():
+            raise BadData(
+                "the track leaves the known ground",
+                remedy="Shorten it, or bring in ground that reaches further.",
+            )
+        self.ground = ground
+        self.centre = centre
+        self.build = build
+        #: The track as the ground lies; levels are the ground's.
+        self.stations = stations_of(ground, centre.line, None, build.width_m / 2)
+        self.widths = widening_along(centre, self.stations.station_m, bays)
+        self.carriageway = _carriageway(centre, build, self.widths, self.stations)
+        self._strips: dict[float, _Strip] = {}
+        self._lock = threading.Lock()
+
+    def at(self, grade_line: GradeLine, name: str = "") -> Track:
+        """Return the track at a grade line's levels."""
+        s = self.stations.station_m
+        stations = replace(self.stations, level_m=grade_line.level_m(s), grade=grade_line.grade(s))
+        with self._lock:
+            patch, hung = self._shaped(stations.level_m, name)
+        moved = earth(patch, self.build.strip_m)
+        return Track(
+            self.build, self.centre, grade_line, patch, moved, stations, self.carriageway, hung
+        )
+
+    def _shaped(self, level_m: Floats, name: str) -> tuple[Patch, Floats | None]:
+        """Return the patch, its reach widened until the batters meet the ground; what hangs."""
+        full = shapely.box(*self.ground.bounds)
+        reach = self.build.width_m / 2 + FIRST_REACH_M
+        while True:
+            strip = self._strip(reach)
+            at = level_m[strip.station]
+            at = at + strip.share * (level_m[strip.station + 1] - at)
+            shaper = strip.shaper
+            low, high = strip.low + at, strip.high + at
+            shaper.low.ravel()[strip.cells] = low
+            shaper.high.ravel()[strip.cells] = high
+            shaped = shaper.at()
+            whole = shapely.box(*shaper.ground.bounds).covers(full)
+            if shaped.meets or whole or reach >= FAR_REACH_M:
+                break
+            reach = min(2 * reach, FAR_REACH_M)
+        patch = _finished(name, strip, shaped.levels, shaped.meets, low, high)
+        patch = replace(patch, cover_m=self._cover(strip, patch))
+        if self.build.batters.fill is not None:
+            return patch, None
+        hung = np.full(patch.core.shape, -1.0)
+        over = np.where(shaper.core.ravel()[strip.cells], high, np.nan)
+        hung.ravel()[strip.cells] = np.nan_to_num(
+            over - shaper.ground.z.ravel()[strip.cells], nan=-1.0
+        )
+        return patch, hung
+
+    def _strip(self, reach_m: float) -> _Strip:
+        if reach_m not in self._strips:
+            parts = finer_by(self.ground, self.build.width_m, ACROSS)
+            bounds = wider(self.centre.line.bounds, reach_m)
+            self._strips[reach_m] = self._laid(cells_of(self.ground, bounds, parts), reach_m)
+        return self._strips[reach_m]
+
+    def _laid(self, cells: Grid, reach_m: float) -> _Strip:
+        """Return the cells within reach, the track's ends cut off square."""
+        build, s = self.build, self.stations.station_m
+        frame = frame_of_line(cells, self.centre.line, reach_m)
+        here = np.flatnonzero(np.isfinite(frame.aside_m))
+        along, raw = frame.along_m.ravel()[here], frame.aside_m.ravel()[here]
+        past = frame.past_m.ravel()[here] > 0
+        # The widened inside of a bend is drawn in to the plain width, and its batters with it.
+        half = build.width_m / 2
+        left, right = (np.interp(along, s, extra) for extra in self.widths)
+        far, extra = np.abs(raw), np.where(raw > 0, right, left)
+        aside = np.sign(raw) * np.where(
+            far <= half + extra, far * half / (half + extra), far - extra
+        )
+        falls = np.interp(along, s, falls_right(self.stations))
+        tilt = _tilt(build, falls, aside)
+        # The section has the hill on its left: seen the other way where it lies on the right.
+        turned = aside * np.where(falls < 0, -1.0, 1.0)
+        section = _section(build)
+        low = np.interp(turned, *section.low.T) + tilt
+        high = np.interp(turned, *section.high.T) + tilt
+        # Nothing is shaped beyond the ends, nor is it passed through.
+        low[past], high[past] = -FREE_M, FREE_M
+        inside = (turned >= section.core_m[0]) & (turned <= section.core_m[1]) & ~past
+        core = np.zeros(cells.shape, bool)
+        core.ravel()[here] = inside
+        nowhere = np.full(cells.shape, np.nan)
+        shaper = Shaper(cells, nowhere, nowhere.copy(), core)
+        station = np.clip(np.searchsorted(s, along, side="right") - 1, 0, len(s) - 2)
+        share = np.clip((along - s[station]) / (s[station + 1] - s[station]), 0.0, 1.0)
+        rows, cols = np.divmod(here, cells.shape[1])
+        shapely.prepare(self.carriageway)
+        paved = inside.copy()
+        paved[inside] = shapely.contains_xy(
+            self.carriageway, cells.x_m()[cols[inside]], cells.y_m()[rows[inside]]
+        )
+        return _Strip(shaper, here, station, share, low, high, paved)
+
+    def _cover(self, strip: _Strip, patch: Patch) -> Floats | None:
+        """Return what lies on the formation: stone on the carriageway, topsoil on the batters."""
+        build = self.build
+        if not (build.aggregate_m or build.respread_m):
+            return None
+        core = patch.core.ravel()[strip.cells]
+        laid = np.where(strip.paved, build.aggregate_m, np.where(core, 0.0, build.respread_m))
+        cover = np.zeros(patch.core.shape)
+        touched = ~np.isnan(patch.levels.z.ravel()[strip.cells])
+        cover.ravel()[strip.cells] = np.where(touched, laid, 0.0)
+        return cover
+
+
+def _finished(
+    name: str, strip: _Strip, levels: Floats, meets: bool, low: Floats, high: Floats
+) -> Patch:
+    """Return the patch of a strip's last run; `low` and `high` are its bounds, cell by cell."""
+    shaper, ground = strip.shaper, strip.shaper.ground
+    z = ground.z.ravel()[strip.cells]
+    beyond = np.maximum(z - high, low - z)
+    seen = shaper.seen().ravel()[strip.cells]
+    bite = np.full(ground.shape, -float(ground.cell_m))
+    bite.ravel()[strip.cells] = np.where(seen & np.isfinite(beyond), beyond, -ground.cell_m)
+    return Patch(name, ground.like(levels.copy()), ground, shaper.core, bite, meets=meets)
 
 
 def _section(build: Build) -> CrossSection:
@@ -186,114 +290,6 @@ def _tilt(build: Build, right: Floats, aside: Floats) -> Floats:
     return np.zeros_like(within)
 
 
-def track(
-    ground: AnyGround, centre: Rounded, grade_line: GradeLine, build: Build, name: str = ""
-) -> Track:
-    """Return a track built along a rounded centre line at a grade line's levels.
-
-    The grade line gives the finished level in the middle of the carriageway; the formation lies
-    below it by the aggregate. On bends the inside is widened. Raises `BadData`
-    off the known ground.
-    """
-    xy = line_points(centre.line)[0]
-    if not build.width_m > 0:
-        raise InputError(f"a track needs a width, got {build.width_m}")
-    if np.isnan(ground.sample(xy[:, 0], xy[:, 1])).any():
-        raise BadData(
-            "the track leaves the known ground",
-            remedy="Shorten it, or bring in ground that reaches further.",
-        )
-    half = build.width_m / 2
-    stations = stations_of(ground, centre.line, grade_line, half)
-    parts = finer_by(ground, build.width_m, ACROSS)
-    widths = widening_along(centre, stations.station_m)
-
-    def make(cells: Grid, reach_m: float) -> tuple[Shaper, Shaped]:
-        shaper = _swept(cells, centre.line, stations, build, widths, reach_m)
-        return shaper, shaper.at()
-
-    first = half + 6.0
-    shaper, shaped = on_enough_ground(ground, centre.line.bounds, parts, first, make)
-    patch = finished(name, shaper, shaped)
-    paved = _carriageway(centre, build, widths, stations)
-    patch = replace(patch, cover_m=_cover(build, patch, paved))
-    hung = np.where(patch.core, shaper.high - patch.ground.z, -1.0)
-    open_air = (
-        region(patch.levels, hung - HANGS_M) if build.batters.fill is None else MultiPolygon()
-    )
-    return Track(
-        build,
-        centre,
-        grade_line,
-        patch,
-        earth(patch, build.strip_m),
-        stations,
-        paved,
-        open_air,
-    )
-
-
-def _swept(
-    cells: Grid,
-    line: LineString,
-    stations: Stations,
-    build: Build,
-    widths: tuple[Floats, Floats],
-    reach_m: float,
-) -> Shaper:
-    """Return a shaper of the track, its ends cut off square."""
-    frame = frame_of_line(cells, line, reach_m)
-    half = build.width_m / 2
-    s = stations.station_m
-    # The widened inside of a bend is drawn in to the plain width, and its batters with it.
-    left, right = (np.interp(frame.along_m, s, extra) for extra in widths)
-    far, extra = np.abs(frame.aside_m), np.where(frame.aside_m > 0, right, left)
-    inner = far * half / (half + extra)
-    aside = np.sign(frame.aside_m) * np.where(far <= half + extra, inner, far - extra)
-    falls = _falls_right(stations)
-    right_side = np.interp(frame.along_m, s, falls)
-    level = np.interp(frame.along_m, s, stations.level_m) + _tilt(build, right_side, aside)
-    # The section has the hill on its left: seen the other way where it lies on the right.
-    turned = aside * np.where(right_side < 0, -1.0, 1.0)
-    shaper = Shaper.by_section(cells, turned, level, _section(build))
-    shaper.free(frame.past_m > 0)
-    return shaper
-
-
-def _cover(build: Build, patch: Patch, paved: Polygon | MultiPolygon) -> Floats | None:
-    """Return what lies on the formation: stone on the carriageway, topsoil on the batters."""
-    if not (build.aggregate_m or build.respread_m):
-        return None
-    on_stone = _inside(patch, paved)
-    cover = np.where(on_stone, build.aggregate_m, np.where(patch.core, 0.0, build.respread_m))
-    return np.where(patch.mask, cover, 0.0)
-
-
-def _inside(patch: Patch, area: Polygon | MultiPolygon) -> Mask:
-    """Return a patch's cells whose centre lies in an area."""
-    shapely.prepare(area)
-    rows, cols = np.nonzero(patch.core & patch.mask)
-    inside = np.zeros(patch.mask.shape, bool)
-    x, y = patch.levels.x_m()[cols], patch.levels.y_m()[rows]
-    inside[rows, cols] = shapely.contains_xy(area, x, y)
-    return inside
-
-
-def widening_along(centre: Rounded, station_m: Floats) -> tuple[Floats, Floats]:
-    """Return the extra width on the left and on the right at stations, by each bend's radius."""
-    left, right = np.zeros(len(station_m)), np.zeros(len(station_m))
-    for curve in centre.curves:
-        extra = extra_width_m(curve.radius_m)
-        if extra <= 0:
-            continue
-        # It grows over ten metres before the bend and shrinks over ten beyond it.
-        ease = np.array([curve.from_m - 10.0, curve.from_m, curve.to_m, curve.to_m + 10.0])
-        grown = np.interp(station_m, ease, [0.0, extra, extra, 0.0])
-        side = left if curve.turn_deg > 0 else right
-        np.maximum(side, grown, out=side)
-    return left, right
-
-
 def _carriageway(
     centre: Rounded, build: Build, widths: tuple[Floats, Floats], stations: Stations
 ) -> Polygon | MultiPolygon:
@@ -303,7 +299,7 @@ def _carriageway(
     if not (widths[0].any() or widths[1].any()):
         return plain
     xy, run = line_points(centre.line)
-    at, normal = _on(xy, run, stations.station_m)
+    at, normal = places(xy, run, stations.station_m)
     pieces: list[Polygon | MultiPolygon] = [plain]
     for side, extra in ((-1.0, widths[0]), (1.0, widths[1])):
         edge = at + side * normal * (half + extra)[:, None]

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from canvas.base.errors import InputError
 from canvas.base.grid import Bounds, Floats, Grid
 from canvas.ground import earth_kernels as kernels
+from canvas.ground import tally_kernels as tally
 from canvas.ground.contours import contours
 from canvas.ground.crosssection import FREE_M, CrossSection
 from canvas.ground.faces import HeldLine
@@ -178,9 +179,13 @@ class Shaper:
         cell = self.ground.cell_m**2
         return Shaped(self._out, cut * cell, fill * cell, not edge)
 
+    def seen(self) -> Mask:
+        """Return where the last run came."""
+        return np.asarray((self._state & 254) == self._stamp)
+
     def bite_m(self, shift_m: float = 0.0) -> Floats:
         """Return how far the ground lies beyond the bounds where the last run came; −cell else."""
-        seen = (self._state & 254) == self._stamp
+        seen = self.seen()
         z = self.ground.z
         beyond = np.maximum(z - (self.high + shift_m), (self.low + shift_m) - z)
         return np.where(seen & np.isfinite(beyond), beyond, -self.ground.cell_m)
@@ -274,18 +279,20 @@ def earth(patch: Patch, strip_m: float = 0.0) -> Earth:
     `strip_m` of topsoil is taken off wherever earth moves, before anything else; what of
     `patch.cover_m` lies on the core is laid material, beside the core it is topsoil put back.
     """
-    mask, cell = patch.mask, patch.levels.cell_m**2
-    cover = np.zeros(mask.shape) if patch.cover_m is None else patch.cover_m
-    change = (patch.levels.z - cover) - (patch.ground.z - strip_m)
-    change = np.where(mask, np.nan_to_num(change), 0.0)
-    moved = mask & (patch.core | (np.abs(patch.change_m()) > 0))
+    cell = patch.levels.cell_m**2
+    cover = np.zeros((1, 1)) if patch.cover_m is None else patch.cover_m
+    arrays = (patch.levels.z, patch.ground.z, cover)
+    z, ground, cover = (np.ascontiguousarray(each, np.float64) for each in arrays)
+    cut, fill, cells, beside, laid, deepest, highest = tally.moved(
+        z, ground, cover, np.ascontiguousarray(patch.core), strip_m
+    )
     return Earth(
-        cut_m3=float(-change[change < 0].sum()) * cell,
-        fill_m3=float(change[change > 0].sum()) * cell,
-        topsoil_off_m3=strip_m * float(moved.sum()) * cell,
-        topsoil_back_m3=float(cover[mask & ~patch.core].sum()) * cell,
-        laid_m3=float(cover[mask & patch.core].sum()) * cell,
-        area_m2=float(moved.sum()) * cell,
-        deepest_cut_m=float(max(-change.min(initial=0.0), 0.0)),
-        highest_fill_m=float(max(change.max(initial=0.0), 0.0)),
+        cut_m3=float(cut) * cell,
+        fill_m3=float(fill) * cell,
+        topsoil_off_m3=strip_m * float(cells) * cell,
+        topsoil_back_m3=float(beside) * cell,
+        laid_m3=float(laid) * cell,
+        area_m2=float(cells) * cell,
+        deepest_cut_m=float(deepest),
+        highest_fill_m=float(highest),
     )

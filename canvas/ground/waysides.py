@@ -123,6 +123,27 @@ def hammerhead(
     return translate(rotate(bar, turn, origin=(0, 0)), end[0], end[1])
 
 
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """A passing place beside a track."""
+
+    station_m: float
+    on_right: bool
+
+    @property
+    def reach_m(self) -> float:
+        """Length of track it takes to either side of its middle, tapers included."""
+        table = _table("passing")
+        return float(table["length_m"]) / 2 + float(table["taper_m"])
+
+    def width_at(self, station_m: Floats) -> Floats:
+        """Return how far it widens the track at stations."""
+        table = _table("passing")
+        half, wide = float(table["length_m"]) / 2, float(table["width_m"])
+        off = np.abs(np.asarray(station_m, np.float64) - self.station_m)
+        return np.asarray(np.interp(off, [half, self.reach_m], [wide, 0.0]), np.float64)
+
+
 @cites("san_benito_roads")
 def passing_place(line: LineString, station_m: float, width_m: float, on_right: bool) -> Polygon:
     """Return the ground beside a track where one waits for another: a bay with tapers.

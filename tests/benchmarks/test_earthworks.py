@@ -23,13 +23,14 @@ from canvas.ground.crosssection import BankSection, Batters, Trapezoid
 from canvas.ground.curves import rounded
 from canvas.ground.dam import Bank, Pond, behind, dam
 from canvas.ground.designed import Designed
-from canvas.ground.formation import Build, stations_of, track
+from canvas.ground.formation import Build, track
 from canvas.ground.gradeline import follow_ground
 from canvas.ground.levelline import Limits, level_line
 from canvas.ground.platform import Pad, balanced, platform
 from canvas.ground.pond import Basin
 from canvas.ground.swale import swale
 from canvas.ground.tin import Heights, Surface, cells_over, on_cells, triangulate
+from canvas.ground.trackline import stations_of
 from made_ground import ground
 
 

@@ -14,7 +14,7 @@ from shapely import LineString, box
 from canvas.base.errors import BadData, InputError
 from canvas.ground.crosssection import Batters, Trapezoid
 from canvas.ground.curves import rounded
-from canvas.ground.formation import Build, Crossfall, lower_edge, stations_of, track
+from canvas.ground.formation import Build, Crossfall, track
 from canvas.ground.gradeline import (
     GradeLine,
     Knee,
@@ -23,6 +23,7 @@ from canvas.ground.gradeline import (
     middle_offset_m,
     moved,
 )
+from canvas.ground.trackline import lower_edge, stations_of
 from canvas.ground.volumes import end_areas, even_slope_bench
 from canvas.ground.waysides import (
     DrainKind,
