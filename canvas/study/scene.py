@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeVar
 
@@ -15,9 +15,12 @@ from canvas.ground.designed import Designed
 from canvas.ground.flow import Flow
 from canvas.site.records import Element, element_kinds
 from canvas.study.earth.registry import Work
+from canvas.study.storm.design import DesignRain
+from canvas.study.storm.peaks import PeakAt
 from canvas.study.terrain import Terrain
 
 Parts = dict[str, BaseGeometry]
+A = TypeVar("A")
 
 
 class Scene(Protocol):
@@ -52,11 +55,20 @@ class Scene(Protocol):
     def designed(self) -> Designed | None:
         """Return the ground with every standing earthwork, or None without a ground."""
 
+    def design_storm(self, years: float | None = None) -> DesignRain:
+        """Return the design storm, or what to do for want of rain."""
+
+    def peak(self, place: BaseGeometry | str, years: float | None = None) -> PeakAt:
+        """Return what the design storm brings to an element or a place; `BadData` for want."""
+
     def of_kind(self, key: str) -> Sequence[Element]:
         """Return the standing elements of a kind: not gone, and built by the time looked at."""
 
     def parts(self, ident: str) -> Parts:
         """Return an element's named geometries."""
+
+    def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
+        """Return the answer called `key`, worked out only when an input is another object."""
 
 
 PartsOf = Callable[[Any, Scene], Parts]

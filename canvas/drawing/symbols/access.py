@@ -9,6 +9,7 @@ from canvas.drawing.entries import Cap, Fill, Hatch, Stroke
 from canvas.drawing.pen import Drawn, Pen, along, paths_of
 from canvas.drawing.styles import crossed, stroke_of, tint_of
 from canvas.drawing.symbols.marks import cross_out, name_line
+from canvas.drawing.symbols.pads import draw_batters
 from canvas.drawing.symbols.registry import symbol
 from canvas.drawing.typeface import width_mm
 from canvas.site.records import Element, Status
@@ -70,15 +71,22 @@ def draw_roads(items: Sequence[Drawn], pen: Pen) -> None:
 
 @symbol("track", 32, "surface")
 def draw_tracks(items: Sequence[Drawn], pen: Pen) -> None:
-    """Draw tracks as two edges with a fine dash in the middle and their steepest stretch."""
+    """Draw tracks as two edges with a fine dash in the middle and their steepest stretch.
+
+    Shaped ones show their batters, and where cross-drains are due as short ticks beside them.
+    """
     for drawn in items:
         item = drawn.item
+        draw_batters(drawn, pen)
         _band(drawn, pen, 0.3)
         _surface_marks(drawn, pen)
         width = pen.mm(getattr(item, "width_m", 3.5))
         if width > 1.6 and not crossed(item):
             centre = Stroke("way_edge", 0.13, (2.2, 1.4), cap=Cap.FLAT)
             pen.lines(drawn.part("centre_line"), centre, item.id, level=5)
+        due = drawn.parts.get("drains")
+        if due is not None and width > 0.8 and not crossed(item):
+            pen.lines(due, Stroke("water", 0.18, (0.6, 0.4), cap=Cap.FLAT), level=6)
         grade = drawn.fact("sustained_grade")
         words = item.name
         if grade is not None and isinstance(grade.value, float) and pen.look.scale <= 2500:

@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.study.earth import pads
+from canvas.study.earth import pads, ways
 
-ALL: tuple[ModuleType, ...] = (pads,)
+ALL: tuple[ModuleType, ...] = (pads, ways)

@@ -2,13 +2,15 @@
 
 from canvas.study.kinds import (
     access,
+    cover,
     land,
     pads,
     plants,
     services,
     structures,
+    tracks,
     water,
     writing,
 )
 
-ALL = (land, access, structures, pads, water, services, plants, writing)
+ALL = (land, cover, access, tracks, structures, pads, water, services, plants, writing)
