@@ -21,6 +21,12 @@ if TYPE_CHECKING:
     from canvas.study.study import Study
 
 
+GROUND = click.option(
+    "--ground", type=click.Choice(("existing", "designed")), default="existing",
+    help="As surveyed, or with the earthworks built.",
+)  # fmt: skip
+
+
 @main.command(epilog=example("hillwright facts ~/land/kestrel_rise --json"))
 @click.argument("site", type=SITE)
 @click.argument("element", required=False)
@@ -110,8 +116,9 @@ def _write_findings(study: Study, found: tuple[Finding, ...]) -> None:
 @click.argument("out", type=FILE)
 @click.option("--month", type=click.IntRange(0, 12), default=0, help="For energy; 0: the year.")
 @click.option("--at", "place", default="", help="For catchment: an element, or EAST,NORTH [m].")
-def map_verb(site: Path, kind: str, out: Path, month: int, place: str) -> None:
-    """Work out a map of SITE (height, slope, aspect, hillshade, energy, flow, catchment …)."""
+@GROUND
+def map_verb(site: Path, kind: str, out: Path, month: int, place: str, ground: str) -> None:
+    """Work out a map of SITE (height, slope, aspect, hillshade, energy, flow, cutfill …)."""
     from canvas.exchange.rasters import write_grid
     from canvas.study.maps import catchment_map, map_kind
 
@@ -124,10 +131,9 @@ def map_verb(site: Path, kind: str, out: Path, month: int, place: str) -> None:
     _folder_there(out)
     with opened(site) as (_, study):
         if kind == "catchment":
-            answer = catchment_map(study, _place(study, place))
+            answer = catchment_map(study, _place(study, place), designed=ground == "designed")
         else:
-            options = {"month": float(month)} if map_kind(kind).by_month else {}
-            answer = study.map(kind, **options)
+            answer = study.map(map_kind(kind).key, month=month, designed=ground == "designed")
         label = f"{answer.label}; {answer.note}" if answer.note else answer.label
         write_grid(out, answer.grid, study.plan.site.crs, description=label, unit=answer.unit)
     click.echo(f"{answer.label} is in {out}")
@@ -135,12 +141,40 @@ def map_verb(site: Path, kind: str, out: Path, month: int, place: str) -> None:
         click.echo(f"({answer.note})")
 
 
+@main.command(epilog=example("hillwright lines ~/land/kestrel_rise ridges ridges.geojson"))
+@click.argument("site", type=SITE)
+@click.argument("kind")
+@click.argument("out", type=FILE)
+@click.option("--at", "place", default="", help="For drop: EAST,NORTH [m], or an element.")
+@click.option("--least", default=5000.0, metavar="M2", help="Area a line must drain [m2].")
+@GROUND
+def lines(site: Path, kind: str, out: Path, place: str, least: float, ground: str) -> None:
+    """Write lines of SITE's ground as GeoJSON (drainage, valleys, ridges, keypoints, drop)."""
+    from canvas.exchange.writers.shapes import write_shapes
+    from canvas.study.as_json import heading
+    from canvas.study.ground_lines import drop, ground_lines
+
+    _folder_there(out)
+    if not least > 0:
+        raise BadData("--least must be above 0 square metres")
+    with opened(site) as (_, study):
+        designed = ground == "designed"
+        if kind == "drop":
+            spot = _place(study, place).representative_point()
+            found = [drop(study, spot.x, spot.y, designed=designed)]
+        else:
+            found = ground_lines(study, kind, designed=designed, least_m2=least)
+        rows = [(e.geometry, {heading(f): f.value for f in e.facts}) for e in found]
+        count = write_shapes(out, rows, study.plan.site.crs)
+    click.echo(f"{count} written to {out}")
+
+
 def _place(study: Study, words: str) -> BaseGeometry:
     """Return the place meant by "EAST,NORTH" or by an element's name."""
     from shapely import Point
 
     if not words:
-        raise click.UsageError("catchment needs --at: an element, or EAST,NORTH in metres")
+        raise click.UsageError("a place is needed with --at: an element, or EAST,NORTH in metres")
     try:
         east, north = (float(part) for part in words.split(","))
     except ValueError:

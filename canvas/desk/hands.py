@@ -24,6 +24,7 @@ def makers() -> dict[str, Maker]:
     from canvas.tools.repeat import RepeatTool
     from canvas.tools.reshape import ReshapeTool
     from canvas.tools.rework import BesideTool, FlipTool, LineUpTool, SplitTool
+    from canvas.tools.water_ways import CatchmentTool, DropTool
 
     def drawing(kind: str, way: str = "") -> Maker:
         return lambda world, desk: placing(world, kind, way)
@@ -36,6 +37,8 @@ def makers() -> dict[str, Maker]:
         "measure.area": lambda w, d: MeasureTool(w, "Polygon", d.show_measured),
         "measure.spot": lambda w, d: SpotTool(w, d.show_measured),
         "measure.section": lambda w, d: SectionTool(w, d.show_section),
+        "measure.drop": lambda w, d: DropTool(w, d.show_measured),
+        "measure.catchment": lambda w, d: CatchmentTool(w, d.show_measured),
         "move": lambda w, d: MoveTool(w),
         "copy": lambda w, d: MoveTool(w, copies=True),
         "turn": lambda w, d: TurnTool(w),

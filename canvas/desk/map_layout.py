@@ -168,7 +168,7 @@ def _contours(study: Study, look: Look) -> tuple[BaseGeometry, ...]:
     interval = contour_interval_m(look)
     if interval <= 0 or "contours" in look.hidden_layers:
         return ()
-    found = study.contours(interval)
+    found = study.contours(interval, designed=look.designed)
     return () if found is None else tuple(_lines(found.line, len(found)))
 
 
@@ -187,6 +187,11 @@ def _ground_token(asked: Asked) -> tuple[object, ...]:
     look = asked.look
     return (
         asked.study.land,
+        asked.study.designed()
+        if look.designed or look.shading in ("designed", "cutfill")
+        else None,
+        look.ground,
+        look.ground_lines,
         asked.theme,
         look.shading,
         look.shading_opacity,

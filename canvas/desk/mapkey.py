@@ -156,7 +156,8 @@ class MapKey(QFrame):
         self.setVisible(study is not None)
         if study is None:
             return
-        token = (study.land, look.shading, look.month, look.shading_opacity, self._over(),
+        about = study if look.designed else study.land
+        token = (about, look.ground, look.shading, look.month, look.shading_opacity, self._over(),
                  bench.theme, bench.units)  # fmt: skip
         if token == self._shown:
             return

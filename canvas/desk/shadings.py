@@ -9,6 +9,7 @@ SHADINGS = (
     ("aspect", "&Aspect", "A", "aspect"),
     ("hillshade", "Hill sha&ding", "D", "shading"),
     ("energy", "S&un on the slope", "U", "sun"),
+    ("cutfill", "Cut and &fill", "X", "ground"),
     ("flow", "Water &gathers", "G", "kind-watercourse"),
     ("wetness", "&Wetness index", "W", "kind-vegetation"),
     ("hollows", "H&ollows", "O", "kind-water_body"),

@@ -131,8 +131,8 @@ STAGES: tuple[Stage, ...] = (
         (),
         (
             "shade.slope_classes", "shade.aspect", "shade.energy", "shade.hillshade", "shade.flow",
-            "measure.section", "measure.area", "page.slopes", "page.sun",
-            "draw.zone",
+            "measure.section", "measure.area", "measure.drop", "measure.catchment", "page.slopes",
+            "page.sun", "draw.zone",
         ),
         "slopes",
         {"shading": "slope_classes", "finding_places": False},

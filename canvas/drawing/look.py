@@ -32,6 +32,10 @@ class Look:
     #: A key of the study's maps, or "" for no shading.
     shading: str = ""
     shading_opacity: float = 0.6
+    #: "designed" for contours and shading with the earthworks built, "existing" as surveyed.
+    ground: str = "designed"
+    #: Keys of the study's ground lines that are drawn: valleys, ridges, keypoints …
+    ground_lines: frozenset[str] = frozenset()
     #: 1–12, or 0 for the whole year: for the shadings that have months.
     month: int = 0
     picture_opacity: float = 1.0
@@ -42,6 +46,11 @@ class Look:
     #: Name of the inks, for shadings, whose colours are not roles.
     palette: str = "light"
     units: UnitSystem = UnitSystem.METRIC
+
+    @property
+    def designed(self) -> bool:
+        """Whether the ground is shown as designed."""
+        return self.ground == "designed"
 
     def opacity_of(self, family: str) -> float:
         """Return how strongly a family of kinds is drawn, 0 to 1."""

@@ -71,6 +71,8 @@ HEIGHT = ("#4f6f60", "#7f9873", "#b3b584", "#dac99c", "#eedfc4", "#fbf7ee")
 ENERGY = ("#21437a", "#5b86b8", "#a8c6dd", "#f4f1ea", "#f2c48d", "#d8863b", "#8f4a12")
 ASPECT = ("#34507f", "#4f8a99", "#a9c79b", "#f5e7a3", "#dcae9a", "#a07a97")
 WATER = ("#f7f5ee", "#d3e2e6", "#9dc3d3", "#5f9cbd", "#2f6f9f", "#17477a", "#0b2450")
+#: Dug in violet, filled in green: apart for everybody, and neither is water.
+CUT_FILL = ("#4b2a6b", "#8a66a8", "#c7b3d6", "#f4f1ea", "#b9cfa0", "#6f9a5a", "#2c5a2e")
 #: Slope classes take the slope ramp in even steps.
 CLASSES = 8
 
@@ -83,6 +85,10 @@ FIXED: dict[str, Ramp] = {
     "energy": Ramp(ENERGY, 0.5, 1.5),
     "flow": Ramp(WATER, 10.0, 100_000.0, by_factor=True),
     "wetness": Ramp(WATER, 3.0, 13.0),
+    "cutfill": Ramp(CUT_FILL, -3.0, 3.0),
+    "flow_to": Ramp(ASPECT, 0.0, 360.0, round=True),
+    "spread": Ramp(WATER, 10.0, 100_000.0, by_factor=True),
+    "spread_to": Ramp(ASPECT, 0.0, 360.0, round=True),
     "hollows": Ramp(WATER[1:], 0.0, 1.5),
 }
 

@@ -13,6 +13,7 @@ from canvas.base.grid import Bounds, Grid
 from canvas.base.quantity import FT, UnitSystem, show, shown
 from canvas.drawing import ramps
 from canvas.drawing.entries import Entry, Image, Layer, Lines, Path, Raster, Stroke, Text
+from canvas.drawing.ground_lines import BEFORE, before_works, line_layer
 from canvas.drawing.look import Look
 from canvas.drawing.palette import greyed
 from canvas.ground.contours import INDEX_EVERY, Contours, chaikin, label_points
@@ -49,7 +50,7 @@ def contour_interval_m(look: Look) -> float:
 def contour_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Layer | None:
     """Return contours, index lines heavier and labelled; None without ground or interval."""
     interval = contour_interval_m(look)
-    found = study.contours(interval) if interval > 0 else None
+    found = study.contours(interval, designed=look.designed) if interval > 0 else None
     if found is None or not len(found):
         return None
     thin: list[Path] = []
@@ -72,8 +73,11 @@ def contour_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Lay
                     Text(place.x_m, place.y_m, words, LABEL_MM, "contour_text",
                          turn_deg=-place.rotation_deg, halo="halo")
                 )  # fmt: skip
-    entries: tuple[Entry, ...] = (Lines(thin, CONTOUR), Lines(heavy, CONTOUR_INDEX), *texts)
-    return Layer("contours", f"Contours every {interval_text(interval, look)}", entries)
+    entries: list[Entry] = [Lines(thin, CONTOUR), Lines(heavy, CONTOUR_INDEX), *texts]
+    before = before_works(study, interval, bounds) if look.designed else []
+    if before:
+        entries.append(Lines(before, BEFORE))
+    return Layer("contours", f"Contours every {interval_text(interval, look)}", tuple(entries))
 
 
 def interval_text(interval_m: float, look: Look) -> str:
@@ -138,9 +142,7 @@ class ShadingLegend:
 
 def shading(study: Study, look: Look) -> MapAnswer:
     """Return the map that is to shade the plan."""
-    if look.shading == "energy":
-        return study.map("energy", month=look.month)
-    return study.map(look.shading)
+    return study.map(look.shading, month=look.month, designed=look.designed)
 
 
 def shading_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Layer | None:
@@ -192,11 +194,14 @@ def shading_legend(answer: MapAnswer, look: Look) -> ShadingLegend:
                 if i in present
             ),
         )
-    if answer.key == "aspect":
+    if answer.key == "cutfill":
+        return ShadingLegend(answer.label, answer.note, _cut_and_fill(ramp, look))
+    if answer.unit == "deg":
         names = ("North", "North-east", "East", "South-east", "South", "South-west", "West",
                  "North-west")  # fmt: skip
         swatches = [Swatch(name, ramp.colour(45.0 * i)) for i, name in enumerate(names)]
-        return ShadingLegend("Slopes face", answer.note, tuple(swatches))
+        title = "Slopes face" if answer.key == "aspect" else answer.label
+        return ShadingLegend(title, answer.note, tuple(swatches))
     values = ramp.steps(6)
     swatches = [
         Swatch(show(float(v), answer.unit, look.units, 0), ramp.colour(float(v))) for v in values
@@ -204,6 +209,19 @@ def shading_legend(answer: MapAnswer, look: Look) -> ShadingLegend:
     if answer.key == "slope":
         swatches[-1] = Swatch(f"{swatches[-1].label} and more", swatches[-1].rgb)
     return ShadingLegend(answer.label, answer.note, tuple(swatches))
+
+
+def _cut_and_fill(ramp: ramps.Ramp, look: Look) -> tuple[Swatch, ...]:
+    made = []
+    for value in ramp.steps(7):
+        words = "as it is"
+        if value:
+            depth = show(abs(float(value)), "m", look.units, 1)
+            words = f"{depth} {'dug' if value < 0 else 'filled'}"
+        if abs(value) == ramp.high:
+            words += " and more"
+        made.append(Swatch(words, ramp.colour(float(value))))
+    return tuple(made)
 
 
 def _range(low: float, high: float) -> str:
@@ -233,5 +251,7 @@ def terrain_layers(study: Study, look: Look, bounds: Bounds | None = None) -> tu
     if "shading" not in look.hidden_layers and (found := shading_layer(study, look, bounds)):
         layers.append(found)
     if "contours" not in look.hidden_layers and (found := contour_layer(study, look, bounds)):
+        layers.append(found)
+    if "ground_lines" not in look.hidden_layers and (found := line_layer(study, look, bounds)):
         layers.append(found)
     return tuple(layers)

@@ -53,6 +53,13 @@ def fact_json(fact: Fact) -> dict[str, Any]:
     }
 
 
+def heading(fact: Fact) -> str:
+    """Return a column heading for a fact: its key with its SI unit, unless the key ends in it."""
+    unit = _si(fact.unit)
+    named = unit in ("", "1", "count") or fact.key.endswith(f"_{unit}")
+    return fact.key if named else f"{fact.key}_{unit}"
+
+
 def _si(unit: str) -> str:
     # "ha" and "%" are ways of showing: the numbers are square metres and fractions.
     return {"ha": "m2", "%": "1", "ratio": "1", "m_grid": "m"}.get(unit, unit)

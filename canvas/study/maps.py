@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +11,12 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData
 from canvas.base.grid import Grid
+from canvas.ground.flow import Flow
+from canvas.ground.spread import spread
 from canvas.ground.surface import SLOPE_CLASSES, Method, lit_by, slope_aspect, slope_classes
 from canvas.sky import radiation
 from canvas.study import waters
+from canvas.study.terrain import Terrain
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -52,80 +55,103 @@ class MapKind:
     work: Callable[..., MapAnswer]
     #: Whether it takes a month (1 to 12, 0 for the year).
     by_month: bool = False
+    #: Whether it can be had of the ground as surveyed and as designed.
+    of_both: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class On:
+    """The ground a map is made of: as surveyed or as designed."""
+
+    study: Study
+    designed: bool
+
+    @property
+    def grid(self) -> Grid:
+        """Heights; `BadData` while there is no ground."""
+        grid = self.terrain.grid
+        if grid is None:
+            raise BadData(
+                self.study.land.trouble or "the site has no ground yet",
+                remedy="Bring in a terrain model first.",
+            )
+        return grid
+
+    @property
+    def terrain(self) -> Terrain:
+        """The ground asked in many ways."""
+        return self.study.terrain_as(designed=self.designed)
+
+    @property
+    def flow(self) -> Flow:
+        """Where water runs over it."""
+        return waters.flow_of(self.study, designed=self.designed)
+
+    def faces(self) -> tuple[Grid, Grid]:
+        """Return slope and aspect."""
+        assert self.grid is not None
+        faces = self.terrain.faces()
+        assert faces is not None
+        return faces
+
+
+#: Said of a map of the designed ground.
+DESIGNED = "designed ground"
+#: Changes of level smaller than this are not shown as dug or filled [m].
+LEAST_CHANGE_M = 0.005
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July",
     "August", "September", "October", "November", "December",
 )  # fmt: skip
 
 
-def _ground(study: Study) -> Grid:
-    if study.land.grid is None:
-        raise BadData(
-            study.land.trouble or "the site has no ground yet",
-            remedy="Bring in a terrain model first.",
-        )
-    return study.land.grid
+def _height(on: On) -> MapAnswer:
+    return MapAnswer("height", "Height", on.grid, "m", note=on.terrain.datum)
 
 
-def _height(study: Study) -> MapAnswer:
-    return MapAnswer("height", "Height", _ground(study), "m", note=study.terrain.datum)
+def _slope(on: On) -> MapAnswer:
+    return MapAnswer("slope", "Slope", on.faces()[0], "%", note="Horn")
 
 
-def _faces(study: Study) -> tuple[Grid, Grid]:
-    _ground(study)
-    faces = study.terrain.faces()
-    assert faces is not None
-    return faces
+def _smooth_faces(on: On) -> tuple[Grid, Grid]:
+    return slope_aspect(on.grid, Method.ZEVENBERGEN_THORNE)
 
 
-def _slope(study: Study) -> MapAnswer:
-    return MapAnswer("slope", "Slope", _faces(study)[0], "%", note="Horn")
+def _slope_smooth(on: On) -> MapAnswer:
+    return MapAnswer("slope", "Slope", _smooth_faces(on)[0], "%", note="Zevenbergen–Thorne")
 
 
-def _smooth_faces(study: Study) -> tuple[Grid, Grid]:
-    return slope_aspect(_ground(study), Method.ZEVENBERGEN_THORNE)
-
-
-def _slope_smooth(study: Study) -> MapAnswer:
-    faces = _smooth_faces(study)
-    return MapAnswer("slope", "Slope", faces[0], "%", note="Zevenbergen–Thorne")
-
-
-def _aspect_smooth(study: Study) -> MapAnswer:
+def _aspect_smooth(on: On) -> MapAnswer:
     note = "from grid north, Zevenbergen–Thorne"
-    return MapAnswer("aspect", "Aspect", _smooth_faces(study)[1], "deg", note=note)
+    return MapAnswer("aspect", "Aspect", _smooth_faces(on)[1], "deg", note=note)
 
 
-def _classes(study: Study) -> MapAnswer:
+def _classes(on: On) -> MapAnswer:
     low = 0.0
     legend = []
     for each in SLOPE_CLASSES:
         legend.append(MapClass(f"{each.letter} {each.name}", low, each.below))
         low = each.below
-    return MapAnswer(
-        "slope_classes", "Slope classes", slope_classes(_faces(study)[0]), "", tuple(legend)
-    )
+    grid = slope_classes(on.faces()[0])
+    return MapAnswer("slope_classes", "Slope classes", grid, "", tuple(legend))
 
 
-def _aspect(study: Study) -> MapAnswer:
-    return MapAnswer("aspect", "Aspect", _faces(study)[1], "deg", note="from grid north, Horn")
+def _aspect(on: On) -> MapAnswer:
+    return MapAnswer("aspect", "Aspect", on.faces()[1], "deg", note="from grid north, Horn")
 
 
-def _hillshade(study: Study) -> MapAnswer:
-    return MapAnswer("hillshade", "Hill shading", lit_by(_ground(study)), "")
+def _hillshade(on: On) -> MapAnswer:
+    return MapAnswer("hillshade", "Hill shading", lit_by(on.grid), "")
 
 
-def _energy(study: Study, month: float = 0) -> MapAnswer:
-    slope, aspect = _faces(study)
-    earth = study.land.earth
+def _energy(on: On, number: int) -> MapAnswer:
+    slope, aspect = on.faces()
+    earth = on.study.land.earth
     if earth is None:
         raise BadData("the site has no place yet", remedy="Draw or bring in its boundary.")
-    number = int(month)
     if not 0 <= number <= 12:
         raise BadData(f"there is no month {number}", remedy="Give 1 to 12, or 0 for the year.")
-    level = float(np.nanmean(_ground(study).z))
+    level = float(np.nanmean(on.grid.z))
     asked = {"height_m": level, "turn_deg": earth.convergence_deg}
     if number:
         ratio = radiation.relative_energy(slope, aspect, earth.lat_deg, number, **asked)
@@ -141,33 +167,65 @@ def _energy(study: Study, month: float = 0) -> MapAnswer:
     )
 
 
-def _flow(study: Study) -> MapAnswer:
+def _cut_fill(on: On) -> MapAnswer:
+    assert on.grid is not None
+    ground = on.study.designed()
+    assert ground is not None
+    change = np.where(np.abs(ground.change.z) < LEAST_CHANGE_M, np.nan, ground.change.z)
+    note = "designed less existing ground: below 0 is dug, above 0 filled"
+    return MapAnswer("cutfill", "Cut and fill", ground.change.like(change), "m", note=note)
+
+
+def _designed(on: On) -> MapAnswer:
+    there = On(on.study, designed=True)
+    return MapAnswer("designed", "Designed height", there.grid, "m", note=on.terrain.datum)
+
+
+def _flow(on: On) -> MapAnswer:
     return MapAnswer(
         "flow",
         "Water gathers",
-        waters.flow_of(study).area_m2(),
+        on.flow.area_m2(),
         "m2",
         note="area that drains through each cell; least where the ground data end",
     )
 
 
-def _wetness(study: Study) -> MapAnswer:
-    found = waters.flow_of(study)
-    grid = found.ground.like(waters.wetness_of(found))
+def _flow_to(on: On) -> MapAnswer:
+    grid = on.flow.ground.like(waters.ways_deg(on.flow))
+    return MapAnswer("flow_to", "Way of the water", grid, "deg", note="from grid north, one of 8")
+
+
+def _spread(on: On) -> MapAnswer:
+    note = "area that drains through each cell, shared by two neighbours"
+    return MapAnswer("spread", "Water spreads", spread(on.flow).area_m2, "m2", note=note)
+
+
+def _spread_to(on: On) -> MapAnswer:
+    grid = spread(on.flow).azimuth_deg
+    return MapAnswer("spread_to", "True way of the water", grid, "deg", note="from grid north")
+
+
+def _filled(on: On) -> MapAnswer:
+    return MapAnswer("filled", "Filled ground", on.flow.filled, "m", note=on.terrain.datum)
+
+
+def _wetness(on: On) -> MapAnswer:
+    grid = on.flow.ground.like(waters.wetness_of(on.flow))
     return MapAnswer("wetness", "Wetness index", grid, "ratio", note="ln(area / slope)")
 
 
-def _hollows(study: Study) -> MapAnswer:
-    found = waters.flow_of(study)
-    grid = found.ground.like(waters.hollow_depths(found))
+def _hollows(on: On) -> MapAnswer:
+    grid = on.flow.ground.like(waters.hollow_depths(on.flow))
     return MapAnswer("hollows", "Hollows", grid, "m", note="depth of water before it spills")
 
 
-def catchment_map(study: Study, place: BaseGeometry) -> MapAnswer:
+def catchment_map(study: Study, place: BaseGeometry, *, designed: bool = False) -> MapAnswer:
     """Return 1 on the cells that drain to a place, no data elsewhere."""
-    found = study.catchment(place)
-    note = waters.AT_LEAST if found.at_least else ""
-    return MapAnswer("catchment", "Catchment", found.grid(), "count", note=note)
+    found = study.catchment(place, designed=designed)
+    notes = [waters.AT_LEAST] if found.at_least else []
+    notes += [DESIGNED] if designed else []
+    return MapAnswer("catchment", "Catchment", found.grid(), "count", note="; ".join(notes))
 
 
 MAP_KINDS: dict[str, MapKind] = {
@@ -190,11 +248,19 @@ MAP_KINDS: dict[str, MapKind] = {
         MapKind(
             "energy", "Sun on the slope", "Clear-sky energy relative to level ground", _energy, True
         ),
+        MapKind("designed", "Designed height", "Heights with the earthworks built", _designed,
+                of_both=False),
+        MapKind("cutfill", "Cut and fill", "What is dug and filled", _cut_fill, of_both=False),
         MapKind("flow", "Water gathers", "Area that drains through each cell", _flow),
+        MapKind("flow_to", "Way of the water", "Direction of fall, one neighbour (D8)", _flow_to),
+        MapKind("spread", "Water spreads", "Area drained, shared by two neighbours (D-infinity)",
+                _spread),
+        MapKind("spread_to", "True way of the water", "Direction of fall (D-infinity)", _spread_to),
+        MapKind("filled", "Filled ground", "Heights with every hollow full", _filled),
         MapKind("wetness", "Wetness index", "Where the ground stays wet", _wetness),
         MapKind("hollows", "Hollows", "How deep water can stand before it spills", _hollows),
     )
-}
+}  # fmt: skip
 
 
 def map_kind(key: str) -> MapKind:
@@ -207,9 +273,11 @@ def map_kind(key: str) -> MapKind:
         ) from None
 
 
-def compute(study: Study, key: str, **options: float) -> MapAnswer:
-    """Work out a map; options are those the kind takes."""
+def compute(study: Study, key: str, *, month: int = 0, designed: bool = False) -> MapAnswer:
+    """Work out a map of the ground as surveyed or designed; `month` where the kind takes one."""
     kind = map_kind(key)
-    if options and not kind.by_month:
-        options = {}
-    return kind.work(study, **options)
+    on = On(study, designed and kind.of_both)
+    answer: MapAnswer = kind.work(on, month) if kind.by_month else kind.work(on)
+    if not on.designed:
+        return answer
+    return replace(answer, note="; ".join(filter(None, (answer.note, DESIGNED))))

@@ -23,7 +23,7 @@ from canvas.ground.flow import Flow
 from canvas.ground.profile import Section
 from canvas.site.facts import Phase
 from canvas.site.plan import Plan
-from canvas.site.records import Element, kind_of
+from canvas.site.records import Element, Record, kind_of
 from canvas.study import maps, scene, site_facts, suns, waters
 from canvas.study.checks import Checks, unchecked
 from canvas.study.earth import works
@@ -33,10 +33,14 @@ from canvas.study.maps import MapAnswer
 from canvas.study.memory import Memory
 from canvas.study.readout import Readout, readout
 from canvas.study.scene import Parts
+from canvas.study.storm.cover import CoverMap, cover_map
+from canvas.study.storm.design import DesignRain, design_rain
+from canvas.study.storm.peaks import PeakAt, peak_at
 from canvas.study.suns import SunAt, SunDay
 from canvas.study.terrain import Terrain
 
 A = TypeVar("A")
+R = TypeVar("R", bound=Record)
 #: Statuses of what stands in the finished design.
 STANDING = ("existing", "proposed", "built")
 
@@ -212,15 +216,20 @@ class Study:
         """Return the findings that concern an element."""
         return tuple(each for each in self.findings() if ident in each.elements)
 
-    def map(self, key: str, **options: float) -> MapAnswer:
-        """Return a computed map; `maps.MAP_KINDS` lists them."""
-        chosen = tuple(sorted(options.items()))
+    def map(self, key: str, *, month: int = 0, designed: bool = False) -> MapAnswer:
+        """Return a computed map of the ground as surveyed or designed; see `maps.MAP_KINDS`.
 
-        def work() -> MapAnswer:
+        `month` is 1 to 12, or 0 for the year, where the kind of map takes one.
+        """
+        told = ("map", key, month, designed)
+
+        def make() -> MapAnswer:
             self._memory.note("land", self.land)
-            return maps.compute(self, key, **options)
+            return maps.compute(self, key, month=month, designed=designed)
 
-        return self.remember(("map", key, chosen), work)
+        if not designed and maps.map_kind(key).of_both:
+            return self.remember(told, make)
+        return self.same(told, (self.designed(), self.land), make)
 
     def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
         """Return the answer called `key`, worked out only when an input is another object."""
@@ -283,9 +292,45 @@ class Study:
         """Return what drains to a point, line or area; `BadData` where there is no ground."""
         return waters.catchment_of(self, place, designed=designed)
 
-    def contours(self, interval_m: float) -> Contours | None:
+    # -- storms ------------------------------------------------------------------------
+
+    def noted(self, cls: type[R]) -> list[R]:
+        """Return the records of a class, noting that the answer being worked out reads them."""
+        token = ("kind", kind_of(cls).key)
+        self._memory.note(token, self._current(token))
+        return self.plan.of(cls)
+
+    def note_land(self) -> None:
+        """Note that the answer being worked out reads the land."""
+        self._memory.note("land", self.land)
+
+    def design_storm(self, years: float | None = None) -> DesignRain:
+        """Return the design storm, or what to do for want of rain; `years` asks for a rarer one."""
+        return self.remember(("storm", years or 0.0), lambda: design_rain(self, years))
+
+    def cover(self) -> CoverMap | None:
+        """Return what lies on the ground, cell by cell; None without a ground."""
+        return cover_map(self)
+
+    def peak(self, place: BaseGeometry | str, years: float | None = None) -> PeakAt:
+        """Return what the design storm brings to an element (its identity) or a place.
+
+        `BadData` says what is missing: rain, or ground.
+        """
+        if not isinstance(place, str):
+            return peak_at(self, place, years)
+        item = self.plan.element(place)
+
+        def work() -> PeakAt:
+            self._memory.note(("record", place), item)
+            self.note_land()
+            return peak_at(self, item.geometry, years)
+
+        return self.remember(("peak", place, years or 0.0), work)
+
+    def contours(self, interval_m: float, *, designed: bool = False) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""
-        grid = self.land.grid
+        grid = self.terrain_as(designed=designed).grid
         if grid is None:
             return None
 
@@ -293,7 +338,11 @@ class Study:
             self._memory.note("land", self.land)
             return contours(grid, interval_m)
 
-        return self.remember(("contours", interval_m), work)
+        if grid is self.land.grid:
+            return self.remember(("contours", interval_m), work)
+        return self.same(
+            ("designed contours", interval_m), (grid,), lambda: contours(grid, interval_m)
+        )
 
     def section(self, line: LineString, step_m: float | None = None) -> Section | None:
         """Return the ground along a line, or None without a ground."""

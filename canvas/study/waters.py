@@ -61,6 +61,12 @@ def hollow_depths(found: Flow) -> np.ndarray:
     return np.where(depth >= LEAST_HOLLOW_M, depth, np.nan)
 
 
+def ways_deg(found: Flow) -> np.ndarray:
+    """Return the azimuth each cell drains to, of eight; NaN where water leaves the data."""
+    way = found.way
+    return np.where(way < 8, way * 45.0, np.nan)
+
+
 def wetness_of(found: Flow) -> np.ndarray:
     """Return the topographic wetness index."""
     return wetness(found).z

@@ -54,7 +54,7 @@ class MeasureTool(PathTool):
                 self.facts = tuple(area_facts(geometry, scene))
             elif isinstance(geometry, LineString):
                 self.facts = tuple(line_facts(geometry, scene))
-        words = "\n".join(_line(fact, self.world) for fact in self.facts)
+        words = "\n".join(figure(fact, self.world) for fact in self.facts)
         spot = geometry.representative_point() if self.shape == "Polygon" else Point(points[-1])
         look = "area" if self.shape == "Polygon" else "line"
         self._kept = Ghost(
@@ -74,7 +74,8 @@ class MeasureTool(PathTool):
         return super().key_press(name)
 
 
-def _line(fact: Fact, world: ToolWorld) -> str:
+def figure(fact: Fact, world: ToolWorld) -> str:
+    """Return a fact as a line beside the pointer."""
     basis = f" {fact.basis}" if fact.basis else ""
     return f"{fact.label} {fact.shown(world.units)}{basis}"
 
@@ -139,7 +140,7 @@ class SpotTool(BaseTool):
         """Return the spot and its figures."""
         if self._spot is None:
             return Ghost(snap=self._snap)
-        words = "\n".join(_line(fact, self.world) for fact in self.facts)
+        words = "\n".join(figure(fact, self.world) for fact in self.facts)
         labels = (GhostLabel(*self._spot, words),) if words else ()
         return Ghost((GhostShape(Point(self._spot), "hit"),), labels, self._snap)
 

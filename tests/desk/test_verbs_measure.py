@@ -152,3 +152,29 @@ def test_figures_on_the_card_follow_a_drag(slope, hand, qtbot):
     qtbot.waitUntil(lambda: height() == pytest.approx(before + 12, abs=0.5), timeout=5000)
     hand.act("edit.undo")
     qtbot.waitUntil(lambda: height() == pytest.approx(before), timeout=5000)
+
+
+def test_a_drop_and_a_catchment_by_one_click(slope, hand):
+    hand.act("measure.drop")
+    hand.put(100, 140)
+    hand.settle()
+    found = figures(hand)
+    length, fall = value(found, "Runs", "on the grid"), value(found, "Falls", "")
+    # Straight down a plane of one in five to the edge of the data.
+    assert fall == pytest.approx(length / 5, rel=0.03)
+    hand.act("measure.catchment")
+    hand.put(100, 60)
+    hand.settle()
+    assert value(figures(hand), "Drains here", "on the grid") > 0
+    assert "at least" in hand.named("Measured figures").item(0, 2).text()
+
+
+def test_the_ground_shown_and_its_lines_are_chosen(slope, hand):
+    hand.act("ground.existing")
+    assert slope.bench.look.ground == "existing"
+    hand.act("ground.designed")
+    hand.act("lines.drainage")
+    hand.settle()
+    assert slope.bench.look.ground_lines == {"drainage"}
+    hand.act("lines.drainage")
+    assert not slope.bench.look.ground_lines

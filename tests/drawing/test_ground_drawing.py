@@ -8,7 +8,10 @@ import math
 import drawn_site
 import numpy as np
 import pytest
+import shapely
 
+import made
+from canvas.base.grid import Grid
 from canvas.base.quantity import UnitSystem
 from canvas.drawing.build import (
     Look,
@@ -25,9 +28,10 @@ from canvas.drawing.palette import greyed
 from canvas.drawing.ramps import ramp_of, relief
 from canvas.drawing.terrain import contour_interval_m
 from canvas.drawing.typeface import width_mm
+from canvas.study.ground_lines import LINE_KINDS, ground_lines
 from canvas.study.maps import MAP_KINDS
 
-LOOK = Look(scale=500, palette="paper", year=8)
+LOOK = Look(scale=500, palette="paper", year=8, ground="existing")
 
 
 def layer_of(study, look, key):
@@ -283,3 +287,28 @@ def test_bars_stand_on_their_base():
     _, base = chart.at(0, 1.0)
     assert bars[0][:, 1].min() == pytest.approx(base)
     assert bars[1][:, 1].max() == pytest.approx(base)
+
+
+@pytest.mark.parametrize("key", list(LINE_KINDS))
+def test_lines_of_the_ground_are_drawn_when_wanted(key):
+    # Two slopes that meet in a valley falling 4 %: 30 % until half way down, then 5 %.
+    row, col = np.mgrid[0:240, 0:240]
+    fall = np.where(row < 120, 0.3 * row, 36 + 0.05 * (row - 120))
+    z = 200 - fall + 0.3 * np.abs(col - 120)
+    if key == "ridges":
+        z = 400 - z
+    study = made.study_of(grid=Grid(z, made.EAST, made.NORTH + 240, 1.0))
+    assert all(layer.key != "ground_lines" for layer in terrain_layers(study, LOOK))
+    look = dataclasses.replace(LOOK, ground_lines=frozenset({key}))
+    entries = layer_of(study, look, "ground_lines").entries
+    assert entries
+    points = np.vstack([shapely.get_coordinates(e.geometry) for e in ground_lines(study, key)])
+    assert np.abs(points[:, 0] - (made.EAST + 120.5)).min() < 1.5
+
+
+def test_cut_and_fill_says_which_is_which(whole):
+    _, swatches = shading_items(whole, dataclasses.replace(LOOK, shading="cutfill"))
+    words = [each.label for each in swatches]
+    assert words[0].endswith("dug and more")
+    assert words[3] == "as it is"
+    assert words[-1].endswith("filled and more")

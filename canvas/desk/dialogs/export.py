@@ -167,9 +167,15 @@ class MapExportDialog(DeskDialog):
         for number, name in enumerate(MONTHS, start=1):
             self.month.addItem(name, number)
         self.month.setCurrentIndex(desk.bench.look.month)
+        self.ground = QComboBox()
+        self.ground.setAccessibleName("Ground")
+        self.ground.addItem("As surveyed", "existing")
+        self.ground.addItem("As designed", "designed")
+        self.ground.setCurrentIndex(self.ground.findData(desk.bench.look.ground))
         self.file = SaveField("File to write", "GeoTIFF (*.tif)")
         form = form_rows()
         form.addRow("Map", self.map)
+        form.addRow("Ground", self.ground)
         form.addRow("Month", self.month)
         form.addRow("File", self.file)
         self.body.addLayout(form)
@@ -183,6 +189,7 @@ class MapExportDialog(DeskDialog):
 
         key = str(self.map.currentData())
         self.month.setEnabled(MAP_KINDS[key].by_month)
+        self.ground.setEnabled(MAP_KINDS[key].of_both)
         session, path = self.desk.bench.session, self.file.path
         folder = path.parent if path is not None else None
         if folder is None and session is not None:
@@ -200,12 +207,12 @@ class MapExportDialog(DeskDialog):
         if path is None or study is None:
             return
         key, month, crs = str(self.map.currentData()), self.month.currentData(), study.plan.site.crs
-        options = {"month": month} if self.month.isEnabled() else {}
+        designed = self.ground.currentData() == "designed"
 
         def work(progress: Any) -> Path:
             from canvas.exchange.rasters import write_grid
 
-            answer = study.map(key, **options)
+            answer = study.map(key, month=month, designed=designed)
             progress(0.6, "Writing")
             write_grid(path, answer.grid, crs, description=answer.label, unit=answer.unit)
             return path

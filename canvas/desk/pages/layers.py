@@ -100,6 +100,13 @@ class LayersPage(Page):
         self.month.activated.connect(
             lambda _i: self._bench.set_look(month=self.month.currentData())
         )
+        self.ground = QComboBox()
+        self.ground.setAccessibleName("Ground shown")
+        for key, words in (("existing", "As surveyed"), ("designed", "As designed")):
+            self.ground.addItem(words, key)
+        self.ground.activated.connect(
+            lambda _i: self._bench.set_look(ground=self.ground.currentData())
+        )
         self.interval = QComboBox()
         self.interval.setEditable(True)
         self.interval.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
@@ -110,8 +117,8 @@ class LayersPage(Page):
         if line is not None:
             line.editingFinished.connect(self._take_interval)
         return _pairs(
-            ("Shade by", self.shading), ("Strength", self.strength), ("Month", self.month),
-            ("Contours", self.interval),
+            ("Ground", self.ground), ("Shade by", self.shading), ("Strength", self.strength),
+            ("Month", self.month), ("Contours", self.interval),
         )  # fmt: skip
 
     def _take_interval(self) -> None:
@@ -161,6 +168,7 @@ class LayersPage(Page):
         if plan is None:
             return
         self.shading.setCurrentIndex(self.shading.findData(look.shading))
+        self.ground.setCurrentIndex(self.ground.findData(look.ground))
         self.month.setCurrentIndex(look.month)
         self.month.setEnabled(look.shading == "energy")
         _quietly(self.strength, round(look.shading_opacity * 100))

@@ -20,7 +20,8 @@ LETTERS = {
     "watercourse": "W", "water_body": "D", "well": "L", "tank": "K", "septic_tank": "Q",
     "septic_field": "I", "overhead_line": "V", "buried_service": "U", "firebreak": "X",
     "vegetation": "Y", "tree": "1", "tree_row": "2", "hedge": "H", "garden_bed": "J",
-    "note": "N", "dimension": "C", "platform": "Shift+P",
+    "note": "N", "dimension": "C", "ground_cover": "Shift+C", "platform": "Shift+P",
+    "terraces": "Shift+T", "heap": "Shift+H", "borrow_pit": "Shift+J",
 }  # fmt: skip
 
 
@@ -64,6 +65,10 @@ RECORDS: tuple[Record, ...] = (
     _measure("spot", "&Spot", "Read everything known about a spot", "P", "goto", Needs.SITE),
     _measure("section", "Sectio&n", "Draw a line and see the ground along it", "N", "section",
              Needs.GROUND),
+    _measure("drop", "Way of a &drop", "Click a place and follow its water down", "D",
+             "kind-watercourse", Needs.GROUND),
+    _measure("catchment", "&Catchment of a place", "Click a place and see what drains to it", "C",
+             "kind-water_body", Needs.GROUND),
     Record("page.section", "Section of the &selection",
            "See the ground along the selected line", lambda d: d.section_of_selection(),
            "&Measure", "Ctrl+M, S", "section", Needs.GROUND, 2),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from canvas.desk.actions import Needs, Record
 from canvas.desk.shadings import SHADINGS
 from canvas.desk.stages import STAGES
+from canvas.study.ground_lines import LINE_KINDS
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -45,6 +46,26 @@ def _flag(name: str) -> tuple[Callable[[DeskWindow], None], Callable[[DeskWindow
     return flip, lambda desk: bool(getattr(desk.bench.look, name))
 
 
+def _ground(key: str, title: str, tip: str, letter: str) -> Record:
+    return Record(
+        f"ground.{key}", title, tip, lambda d: d.bench.set_look(ground=key), "&View/&Ground shown",
+        f"Ctrl+B, {letter}", "ground", Needs.GROUND, 2, lambda d: d.bench.look.ground == key,
+    )  # fmt: skip
+
+
+def _lines(key: str, letter: str) -> Record:
+    kind = LINE_KINDS[key]
+
+    def flip(desk: DeskWindow) -> None:
+        desk.bench.set_look(ground_lines=desk.bench.look.ground_lines ^ {key})
+
+    return Record(
+        f"lines.{key}", kind.label, f"{kind.help}: show or hide", flip,
+        "&View/&Lines of the ground", f"Ctrl+B, {letter}", "contours", Needs.GROUND, 2,
+        lambda d: key in d.bench.look.ground_lines,
+    )  # fmt: skip
+
+
 _LABELS, _LABELS_ON = _flag("labels")
 _MARKS, _MARKS_ON = _flag("findings")
 
@@ -65,6 +86,9 @@ RECORDS: tuple[Record, ...] = (
     Record("view.out", "Zoom &out", "Step back", lambda d: d.zoom(1 / 1.5), "&View", "Ctrl+-",
            "zoom_out", Needs.SITE, 2),
     *(_shade(row[0]) for row in SHADINGS),
+    _ground("existing", "As &surveyed", "Contours and shading of the ground as it is", "1"),
+    _ground("designed", "As &designed", "Contours and shading with the earthworks built", "2"),
+    *(_lines(key, letter) for key, letter in zip(LINE_KINDS, "3456", strict=True)),
     Record("page.layers", "&What the map shows",
            "Layers, kinds, opacity, contours and shading", lambda d: d.open_page("layers"),
            "&View", "Ctrl+L", "layers", Needs.SITE, 3),

@@ -40,7 +40,16 @@ class Row:
 def rows_of(elements: Iterable[Element], crs: str) -> list[Row]:
     """Return elements with their shapes in WGS 84 and their attributes by heading."""
     items = list(elements)
-    if not items:
+    shapes = in_lonlat([item.geometry for item in items], crs)
+    return [
+        Row(item, kind_of(item), shape, values_by_heading(item))
+        for item, shape in zip(items, shapes, strict=True)
+    ]
+
+
+def in_lonlat(geometries: Sequence[BaseGeometry], crs: str) -> list[BaseGeometry]:
+    """Return geometries of a CRS in WGS 84, rounded, rings as RFC 7946 wants them."""
+    if not geometries:
         return []
     from pyproj import Transformer
 
@@ -49,12 +58,9 @@ def rows_of(elements: Iterable[Element], crs: str) -> list[Row]:
     def moved(points: Any) -> Any:
         return np.column_stack(transformer.transform(points[:, 0], points[:, 1])).round(DECIMALS)
 
-    shapes: Any = np.array([item.geometry for item in items], object)
+    shapes: Any = np.array(geometries, object)
     shapes = shapely.orient_polygons(shapely.transform(shapes, moved), exterior_cw=False)
-    return [
-        Row(item, kind_of(item), whole(shape), values_by_heading(item))
-        for item, shape in zip(items, shapes, strict=True)
-    ]
+    return [whole(shape) for shape in shapes]
 
 
 def values_by_heading(item: Element) -> dict[str, object]:
