@@ -12,7 +12,17 @@ from canvas.base.finding import Finding, Severity
 from canvas.base.grid import Grid
 from canvas.base.sources import Mark
 from canvas.ground.measure import grid_on_earth
-from canvas.site.elements import access, building, earthworks, land, services, vegetation, water, writing
+from canvas.site.elements import (
+    access,
+    building,
+    cover,
+    earthworks,
+    land,
+    services,
+    vegetation,
+    water,
+    writing,
+)
 from canvas.site.facts import Ground, Site
 from canvas.site.plan import Plan
 from canvas.site.records import Element
@@ -55,6 +65,8 @@ def _land() -> list[Element]:
         *(land.Zone(intensity=key, name=f"Zone {key}",
                     geometry=box(EAST + w, NORTH + s, EAST + e, NORTH + n))
           for key, (w, s, e, n) in zones),
+        cover.GroundCover(cover="woods", group="B", condition="good",
+                          geometry=Polygon(at((20, 205), (60, 205), (60, 225), (24, 225)))),
     ]  # fmt: skip
 
 

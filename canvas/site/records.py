@@ -247,7 +247,8 @@ def element_kinds() -> dict[str, Kind]:
 def load_all() -> None:
     """Make sure every kind has been declared."""
     import canvas.site.elements.all
-    import canvas.site.facts  # noqa: F401
+    import canvas.site.facts
+    import canvas.site.storms  # noqa: F401
 
 
 def values_of(item: Record) -> dict[str, Any]:

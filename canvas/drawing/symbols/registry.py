@@ -44,6 +44,7 @@ def symbol(kind: str, height: int, variant: str = "") -> Callable[[D], D]:
 def _load() -> None:
     from canvas.drawing.symbols import (  # noqa: F401
         access,
+        cover,
         land,
         pads,
         services,

@@ -3,6 +3,7 @@
 from canvas.site.elements import (
     access,
     building,
+    cover,
     earthworks,
     land,
     services,
@@ -11,4 +12,4 @@ from canvas.site.elements import (
     writing,
 )
 
-MODULES = (land, access, building, earthworks, water, services, vegetation, writing)
+MODULES = (land, cover, access, building, earthworks, water, services, vegetation, writing)
