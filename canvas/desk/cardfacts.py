@@ -72,7 +72,7 @@ class FindingPlate(QFrame):
 
 def numbers(findings: tuple[Finding, ...]) -> dict[str, str]:
     """Return the number each finding bears on the map, by its key."""
-    from canvas.drawing.findings import numbered
+    from canvas.drawing.finding_marks import numbered
 
     return {finding.key: number for number, finding in numbered(findings)}
 

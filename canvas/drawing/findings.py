@@ -1,41 +1,18 @@
-"""Findings drawn where they are: the one warning hue, and a mark for each severity."""
+"""Findings drawn where they are, in the one warning hue."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
 import shapely
-from shapely.geometry.base import BaseGeometry
 
-from canvas.base.finding import Finding, Severity
-from canvas.drawing.entries import Cap, Entry, Fill, Hatch, Layer, Stroke
-from canvas.drawing.labels import Board, around, place
+from canvas.base.finding import Finding
+from canvas.drawing.entries import Cap, Fill, Hatch, Layer, Stroke
+from canvas.drawing.finding_marks import mark_entries
+from canvas.drawing.labels import Board
 from canvas.drawing.look import Look
 from canvas.drawing.pen import Pen
-
-MARKS = {
-    Severity.ERROR: "mark_error",
-    Severity.WARNING: "mark_warning",
-    Severity.ADVICE: "mark_advice",
-}
-MARK_MM = 3.6
-#: Marks nearer than this on paper stand as one, with their numbers listed.
-MERGE_MM = 3.0
-#: Other places for a mark: shares of a line, and directions about a spot.
-ALONG = (0.35, 0.65, 0.2, 0.8, 0.05, 0.95)
-ROUND = tuple((math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8))
-
-
-def numbered(findings: Iterable[Finding]) -> list[tuple[str, Finding]]:
-    """Return findings with the number map and table call them by: F1 … standing, W1 … waived."""
-    standing = [each for each in findings if not each.waived]
-    waived = [each for each in findings if each.waived]
-    return [(f"F{i}", each) for i, each in enumerate(standing, 1)] + [
-        (f"W{i}", each) for i, each in enumerate(waived, 1)
-    ]
 
 
 def finding_layer(findings: Sequence[Finding], look: Look) -> Layer:
@@ -57,68 +34,8 @@ def finding_layers(
         _where(under, finding, on_paper=look.palette in ("paper", "mono"))
     return (
         Layer("findings", "Findings", under.entries()),
-        Layer("finding_marks", "Findings’ marks", _marks(findings, look, board)),
+        Layer("finding_marks", "Findings’ marks", mark_entries(findings, look, board)),
     )
-
-
-def _marks(findings: Sequence[Finding], look: Look, board: Board | None) -> tuple[Entry, ...]:
-    pen = Pen(look)
-    spots: list[tuple[float, float, list[str], Finding]] = []
-    for number, finding in numbered(findings):
-        x, y = _spot(finding.where)
-        for old in spots:
-            if np.hypot(old[0] - x, old[1] - y) < pen.m(MERGE_MM):
-                old[2].append(number)
-                break
-        else:
-            spots.append((x, y, [number], finding))
-    for spot_x, spot_y, numbers, finding in spots:
-        x, y = spot_x, spot_y
-        waived = bool(finding.waived)
-        ink = Stroke("warning", 0.2 if waived else 0.35)
-        if board is not None:
-            x, y = _aside(pen, finding.where, (spot_x, spot_y), board)
-            if finding.where.distance(shapely.Point(x, y)) > pen.m(0.1):
-                leader = np.array([(spot_x, spot_y), (x, y)])
-                pen.lines([leader], Stroke("warning", 0.2), level=4)
-            board.take(_mark_box(pen, x, y))
-        pen.stamps(MARKS[finding.severity], np.array([[x, y]]), MARK_MM, ink, Fill("paper"),
-                   level=5)  # fmt: skip
-        if look.labels:
-            words = ", ".join(numbers[:3]) + ("…" if len(numbers) > 3 else "")
-            tries = around(MARK_MM / 2 + 0.5) + around(MARK_MM + 0.5)
-            pen.write(x, y, words, 1.8, "warning", bold=not waived, must=True, tries=tries,
-                      weight=8.0)  # fmt: skip
-    return (*pen.entries(), *place(pen.labels, look.scale, board))
-
-
-def _aside(
-    pen: Pen, where: BaseGeometry, spot: tuple[float, float], board: Board
-) -> tuple[float, float]:
-    """Return where a mark covers no name: on the place itself if it can, else close beside it."""
-    tries = [spot]
-    if where.geom_type == "LineString":
-        points = [where.interpolate(share, normalized=True) for share in ALONG]
-        tries += [(float(p.x), float(p.y)) for p in points]
-    for reach in (1.1, 1.7, 2.4):
-        off = pen.m(MARK_MM * reach)
-        tries += [(spot[0] + off * dx, spot[1] + off * dy) for dx, dy in ROUND]
-    return next((each for each in tries if board.free(_mark_box(pen, *each))), spot)
-
-
-def _mark_box(pen: Pen, x: float, y: float) -> tuple[float, float, float, float]:
-    half, east, north = MARK_MM / 2, pen.mm(x), pen.mm(y)
-    return east - half, north - half, east + half, north + half
-
-
-def _spot(where: BaseGeometry) -> tuple[float, float]:
-    if where.is_empty:
-        return 0.0, 0.0
-    if where.geom_type in ("LineString", "LinearRing"):
-        point = where.interpolate(0.5, normalized=True)
-    else:
-        point = where.representative_point()
-    return float(point.x), float(point.y)
 
 
 def _where(pen: Pen, finding: Finding, *, on_paper: bool = False) -> None:

@@ -105,6 +105,12 @@ class Board:
             for w, s, e, n in self._taken.get(square, ())
         )
 
+    def copy(self) -> Board:
+        """Return a board with the same paper taken, to try things on."""
+        made = Board(self._limit)
+        made._taken = {square: list(boxes) for square, boxes in self._taken.items()}
+        return made
+
     def take(self, box: Box) -> None:
         """Mark a box as taken."""
         for square in _squares(box):
@@ -162,26 +168,40 @@ def place(
         while waiting and not label.must and waiting[-1].weight > label.text.weight:
             west, south, east, north = waiting.pop().bounds
             board.take((west * per_m, south * per_m, east * per_m, north * per_m))
-        text, lines = label.text, label.words()
-        tries = label.tries or ((0.0, 0.0, text.anchor),)
-        for dx, dy, anchor in tries:
-            moved = replace(text, x=text.x + dx / per_m, y=text.y + dy / per_m, anchor=anchor)
-            # Several lines about a middle: the first stands half the block higher.
-            lift = (len(lines) - 1) * text.size_mm * LEADING / 2 if text.stand == "middle" else 0.0
-            x_mm, y_mm = moved.x * per_m, moved.y * per_m + lift
-            boxes = text_boxes(moved, lines, x_mm, y_mm)
-            if all(board.free(box) for box in boxes) or (label.must and len(tries) == 1):
-                for box in boxes:
-                    board.take(box)
-                placed.extend(_split(moved, lines, lift / per_m, per_m))
-                break
-        else:
-            if label.must:
-                # Over something it must be, but not over the mark it names.
-                dx, dy, anchor = tries[0]
-                moved = replace(text, x=text.x + dx / per_m, y=text.y + dy / per_m, anchor=anchor)
-                placed.extend(_split(moved, lines, 0.0, per_m))
+        found = settle(label, scale, board)
+        if found is not None:
+            texts, boxes = found
+            for box in boxes:
+                board.take(box)
+            placed.extend(texts)
+        elif label.must:
+            # Over something it must be, but not over the mark it names.
+            dx, dy, anchor = label.tries[0]
+            moved = _moved(label.text, dx / per_m, dy / per_m, anchor)
+            placed.extend(_split(moved, label.words(), 0.0, per_m))
     return tuple(placed)
+
+
+def settle(label: Label, scale: float, board: Board) -> tuple[tuple[Text, ...], list[Box]] | None:
+    """Return a label's texts and boxes [mm] in its first free place, taking nothing yet.
+
+    None when there is none; one that must be written and has a single place always gets it.
+    """
+    per_m = 1000.0 / scale
+    text, lines = label.text, label.words()
+    tries = label.tries or ((0.0, 0.0, text.anchor),)
+    for dx, dy, anchor in tries:
+        moved = _moved(text, dx / per_m, dy / per_m, anchor)
+        # Several lines about a middle: the first stands half the block higher.
+        lift = (len(lines) - 1) * text.size_mm * LEADING / 2 if text.stand == "middle" else 0.0
+        boxes = text_boxes(moved, lines, moved.x * per_m, moved.y * per_m + lift)
+        if all(board.free(box) for box in boxes) or (label.must and len(tries) == 1):
+            return tuple(_split(moved, lines, lift / per_m, per_m)), boxes
+    return None
+
+
+def _moved(text: Text, dx: float, dy: float, anchor: Anchor) -> Text:
+    return replace(text, x=text.x + dx, y=text.y + dy, anchor=anchor)
 
 
 def _split(text: Text, lines: Sequence[str], lift_m: float, per_m: float) -> list[Text]:

@@ -16,7 +16,7 @@ from canvas.base.finding import Finding, Severity
 from canvas.base.grid import Bounds
 from canvas.drawing.build import shown_elements
 from canvas.drawing.entries import Entry, Fill, Image, Lines, Stroke
-from canvas.drawing.findings import MARKS
+from canvas.drawing.finding_marks import MARKS
 from canvas.drawing.furniture import ring
 from canvas.drawing.labels import place
 from canvas.drawing.look import Look

@@ -9,7 +9,7 @@ import numpy as np
 from canvas.base.quantity import show
 from canvas.base.sources import source
 from canvas.drawing.entries import Entry
-from canvas.drawing.findings import numbered
+from canvas.drawing.finding_marks import numbered
 from canvas.drawing.furniture import left_text, north_arrow, north_words, ratio_text, scale_bar
 from canvas.drawing.legend import legend, shading_items
 from canvas.drawing.symbols.registry import symbols
