@@ -169,14 +169,19 @@ def _plants_and_writing() -> list[Element]:
 def _earthworks() -> list[Element]:
     return [
         earthworks.Platform(name="Yard", walls="uphill", fall=0.02, geometry=Polygon(
-            at((222, 96), (240, 102), (236, 114), (218, 108)))),
+            at((196, 232), (216, 226), (220, 238), (200, 244)))),
+        earthworks.Terraces(name="Benches", riser=0.8,
+                            geometry=LineString(at((24, 196), (60, 178), (96, 166)))),
+        earthworks.Heap(geometry=Polygon(at((232, 236), (248, 232), (252, 242), (236, 246)))),
+        earthworks.BorrowPit(geometry=Polygon(at((140, 256), (160, 250), (164, 264), (144, 270)))),
     ]  # fmt: skip
 
 
 def elements(tree_count: int = 60) -> list[Element]:
     """Return at least one element of every kind."""
     return [
-        *_land(), *_ways_and_structures(), *_water_and_services(), *_earthworks(), *_plants_and_writing(),
+        *_land(), *_ways_and_structures(), *_water_and_services(), *_earthworks(),
+        *_plants_and_writing(),
         *trees(tree_count),
     ]  # fmt: skip
 

@@ -32,7 +32,9 @@ class Flight:
     #: Fall of the benches (ratio): out of the hill above 0, back into it below.
     outward_fall: float = 0.0
     strip_m: float = 0.0
+    #: Topsoil put back on the risers and on the benches [m].
     respread_m: float = 0.0
+    bench_topsoil_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +45,8 @@ class Terraces:
     benches: tuple[Platform, ...]
     #: Mean slope the spacing was taken for, below each bench's upper edge.
     slopes: tuple[float, ...]
+    #: The benches' upper edges.
+    edges: tuple[LineString, ...]
 
     @property
     def patches(self) -> tuple[Patch, ...]:
@@ -73,7 +77,7 @@ def terraces(
     if flight.benches < 1 or flight.bench_m <= 0 or flight.riser <= 0:
         raise InputError(f"not a flight: {flight}")
     falls = _falls_to(ground, flight.top)
-    edge, made, slopes = flight.top, [], []
+    edge, edges, made, slopes = flight.top, [], [], []
     for _ in range(flight.benches):
         slope = _slope_below(ground, edge, falls, flight.bench_m)
         shape = bench_terrace(slope, flight.bench_m, flight.riser)
@@ -85,12 +89,14 @@ def terraces(
             towards_deg=_downhill_deg(edge, falls),
             strip_m=flight.strip_m,
             respread_m=flight.respread_m,
+            surfacing_m=flight.bench_topsoil_m,
         )
         made.append(balanced(ground, pad, compacted_per_bank, name))
         slopes.append(slope)
+        edges.append(edge)
         edge = _moved(edge, falls, shape.spacing_m)
     # The riser between two benches belongs to both: the lower is cut into the upper's fill.
-    return Terraces(flight, tuple(_meeting(made)), tuple(slopes))
+    return Terraces(flight, tuple(_meeting(made)), tuple(slopes), tuple(edges))
 
 
 def _falls_to(ground: AnyGround, line: LineString) -> float:

@@ -21,32 +21,40 @@ MOST_TICKS = 1500
 
 
 def slope_ticks(
-    pen: Pen, upper: BaseGeometry, lower: BaseGeometry, role: str, *, reach_m: float = 60.0,
-    level: int = 2,
+    pen: Pen, upper: BaseGeometry, lower: BaseGeometry, role: str, *, from_lower: bool = False,
+    reach_m: float = 60.0, level: int = 2,
 ) -> None:  # fmt: skip
-    """Draw ticks from the upper edge of a batter the shortest way to its lower edge.
+    """Draw ticks down a batter the shortest way between its edges.
 
-    Where the two are farther apart than `reach_m` they are not edges of one batter.
+    They stand evenly along the upper edge, or along the lower one where that is the longer, as
+    round the corners of a fill. Edges farther apart than `reach_m` are not of one batter.
     """
     if upper.is_empty or lower.is_empty:
         return
-    gap = max(pen.m(EVERY_MM), upper.length / MOST_TICKS)
+    even, other = (lower, upper) if from_lower else (upper, lower)
+    gap = max(pen.m(EVERY_MM), even.length / MOST_TICKS)
     paths: list[Path] = []
-    for line in paths_of(upper):
-        start = along(line, gap).xy
-        if len(start):
-            paths.extend(_ticks(pen, start, lower, reach_m))
+    for line in paths_of(even):
+        places = along(line, gap).xy
+        if len(places):
+            near = _nearest(places, other)
+            start, end = (near, places) if from_lower else (places, near)
+            paths.extend(_ticks(pen, start, end, reach_m))
     pen.lines(paths, Stroke(role, TICK_MM, cap=Cap.FLAT), level=level)
 
 
-def _ticks(pen: Pen, start: Path, lower: BaseGeometry, reach_m: float) -> list[Path]:
-    ways = shapely.shortest_line(shapely.points(start), lower)
-    length = shapely.length(ways)
-    ends = shapely.get_coordinates(ways).reshape(-1, 2, 2)[:, 1]
+def _nearest(places: Path, edge: BaseGeometry) -> Path:
+    """Return the nearest point of an edge to each place, (n, 2)."""
+    ways = shapely.shortest_line(shapely.points(places), edge)
+    return shapely.get_coordinates(ways).reshape(-1, 2, 2)[:, 1]
+
+
+def _ticks(pen: Pen, start: Path, end: Path, reach_m: float) -> list[Path]:
+    length = np.hypot(*(end - start).T)
     share = np.where(np.arange(len(start)) % 2 == 0, 1.0, SHORT)[:, None]
     wide = (length >= pen.m(LEAST_MM)) & (length <= reach_m)
-    ends = start + (ends - start) * share
-    return [np.array(pair) for pair in zip(start[wide], ends[wide], strict=True)]
+    end = start + (end - start) * share
+    return [np.array(pair) for pair in zip(start[wide], end[wide], strict=True)]
 
 
 def edge_along(edge: BaseGeometry, side: BaseGeometry, other: BaseGeometry) -> BaseGeometry:

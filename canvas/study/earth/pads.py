@@ -13,9 +13,11 @@ from canvas.base.errors import BadData
 from canvas.ground import platform as pads
 from canvas.ground.crosssection import Batters
 from canvas.ground.designed import Designed
+from canvas.ground.heap import Mound, heap
 from canvas.ground.materials import material
 from canvas.ground.patch import Patch
-from canvas.site.elements.earthworks import Platform
+from canvas.ground.terraces import Flight, terraces
+from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
 from canvas.study.earth.registry import Made, work_of
 
 if TYPE_CHECKING:
@@ -44,6 +46,39 @@ def shape_platform(item: Platform, ground: Designed, scene: Scene) -> Made:
     else:
         made = pads.platform(ground, pad, item.level_m)
     return Made(made, (met(made.patch),))
+
+
+@work_of("terraces", rank=15)
+def shape_terraces(item: Terraces, ground: Designed, scene: Scene) -> Made:
+    """Return the flight of benches in the ground, each balanced for itself."""
+    flight = Flight(
+        item.geometry,
+        item.benches,
+        item.bench_m,
+        item.riser,
+        item.outward_fall,
+        item.strip_m,
+        item.respread_m,
+        item.bench_topsoil_m,
+    )
+    made = terraces(ground, flight, material(item.soil).compacted_per_bank)
+    return Made(made, tuple(met(patch) for patch in made.patches))
+
+
+@work_of("heap", rank=80)
+def shape_heap(item: Heap, ground: Designed, scene: Scene) -> Made:
+    """Return the heap on the ground."""
+    made = heap(ground, Mound(item.geometry, item.height_m, item.batter, item.strip_m))
+    return Made(made, (made.patch,))
+
+
+@work_of("borrow_pit", rank=85)
+def shape_pit(item: BorrowPit, ground: Designed, scene: Scene) -> Made:
+    """Return the pit in the ground."""
+    batter = material(item.soil).cut_batter if item.batter is None else item.batter
+    mound = Mound(item.geometry, -item.depth_m, batter, item.strip_m, item.respread_m)
+    made = heap(ground, mound)
+    return Made(made, (made.patch,))
 
 
 def batters_for(item: Any) -> Batters:
