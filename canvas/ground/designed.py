@@ -72,7 +72,10 @@ class Designed:
 
     def cells(self, bounds: Bounds, parts: int) -> Grid:
         """Return the levels on cells of 1/`parts` of the base's: to build the next work on."""
-        return self.on(lattice(self.base, bounds, parts))
+        ground = lattice(self.base, bounds, parts)
+        for patch in self.patches:
+            _overlay(ground, patch)
+        return ground
 
     def on(self, cells: Grid) -> Grid:
         """Return the levels at the centres of other cells, each patch at its own detail."""

@@ -126,7 +126,11 @@ def excavated_balanced(
 
         def left_over(at_m: float) -> float:
             shaped = shaper.at(at_m)
-            return shaped.cut_m3 * compacted_per_bank - shaped.fill_m3
+            if not what.strip_m:
+                return shaped.cut_m3 * compacted_per_bank - shaped.fill_m3
+            # Topsoil is no rim: it is gone from what is dug, and its place is to be filled.
+            moved = earth(finished("", shaper, shaped, at_m), what.strip_m)
+            return moved.cut_m3 * compacted_per_bank - moved.fill_m3
 
         z = cells.z[shaper.core]
         try:

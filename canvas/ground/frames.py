@@ -61,6 +61,8 @@ def lattice(base: Grid, bounds: Bounds, parts: int) -> Grid:
     rows, cols = window.shape
     while parts > 1 and rows * cols * parts**2 > MOST_CELLS:
         parts -= 1
+    if parts == 1:
+        return window.like(window.z.copy())
     return on_cells(base, window.west_m, window.north_m, base.cell_m / parts, rows, cols, parts)
 
 

@@ -63,7 +63,9 @@ def spillway(ground: AnyGround, channel: Channel, name: str = "") -> Spillway:
         shaper.free(frame.past_m > 0)
         return shaper, shaper.at()
 
-    first = channel.width_m / 2 + 8.0
+    deepest = float(np.nanmax(cut.z_m - bed)) if np.isfinite(cut.z_m).any() else 0.0
+    # The hill rises on beyond the line: its side runs further than the cut's depth there says.
+    first = channel.width_m / 2 + max(1.6 * channel.side * deepest + 2.0, 4.0)
     shaper, shaped = on_enough_ground(ground, channel.line.bounds, parts, first, make)
     patch = finished(name, shaper, shaped)
     at = np.interp(run, cut.distance_m, bed)
