@@ -26,6 +26,10 @@ from canvas.water.tiles import Ints, Pace, Tiling, pace
 SAFETY = 0.95
 #: Longest step of any tile [s].
 LONGEST_S = 60.0
+#: A tile whose longest step falls to this share of the last beat's has a front come into it.
+FRONT = 0.8
+#: A front is taken to have crossed a tile after so many of its steps.
+CROSSING = 48
 #: Fewer tasks than this run in the calling thread: sharing would cost more than it saves.
 _WORTH_SHARING = 150
 #: What a task counts for when the pool decides whether to split.
@@ -87,6 +91,10 @@ class Water:
         self._peak[:, :, 2] = np.nan
         everything = np.column_stack((np.arange(count), self.tiling.first(), np.zeros((count, 4))))
         self._survey(np.ascontiguousarray(everything, np.int32))
+        # Each tile's longest step at the last survey, and until when a front may run in it.
+        self._known = np.full(count, np.inf)
+        self._restless = np.zeros(count)
+        self._watch_fronts(np.arange(count))
         #: Longest beat just now: short while things change fast, growing while they don't.
         self._calm_s = 1e-3
         #: Water on the ground at the start [m³].
@@ -214,8 +222,16 @@ class Water:
         self.fed_m3 += float(self._supply.sum()) * plan.long_s * self.cell_m**2
         self.ran_off_m3 += float(self._lost.sum())
         self._survey(plan.task)
+        self._watch_fronts(plan.task[:, 0])
         self._pace_beats(plan)
         return plan.long_s
+
+    def _watch_fronts(self, tiles: NDArray[np.integer]) -> None:
+        """Note the tiles where something fast has come in: until it can have crossed them."""
+        now = self._tiles[tiles, sk.WHOLE]
+        came = now < FRONT * self._known[tiles]
+        self._restless[tiles[came]] = self.time_s + CROSSING * now[came]
+        self._known[tiles] = now
 
     def _pace_beats(self, plan: Pace) -> None:
         """Shorten the next beats when tiles came to need far finer steps than they took."""
@@ -242,7 +258,13 @@ class Water:
 
     def _plan(self, awake: NDArray[np.bool_], most_s: float) -> Pace:
         allowed = SAFETY * self._tiles[:, sk.WHOLE :]
-        plan = pace(self.tiling, allowed, awake, min(self._calm_s, most_s))
+        longest = min(self._calm_s, most_s)
+        restless = (self._restless > self.time_s) & awake
+        if restless.any():
+            # Where a front runs, the tiles beside it go at its pace, and no beat lets it pass them.
+            allowed[restless, 1:] = allowed[restless, :1]
+            longest = min(longest, k.TILE_ROWS * float(allowed[restless, 0].min()))
+        plan = pace(self.tiling, allowed, awake, longest)
         if plan.long_s < most_s * (1.0 - 1e-9):
             return plan
         # End on the very second asked for.

@@ -35,6 +35,26 @@ def test_a_lake_stays_at_rest_with_its_shore() -> None:
     assert np.array_equal(water.depth(), before, equal_nan=True)
 
 
+def test_lakes_at_their_own_levels_rest_among_sills_and_islands() -> None:
+    # Three pools parted by held crests thinner than a cell, dry islands, rough ground, a hole.
+    rng = np.random.default_rng(5)
+    z = 80.0 + 1.5 * rng.random((40, 96))
+    z[10:14, 20:26] = 83.0
+    z[25:31, 70:79] = 84.0
+    z[27:29, 73:76] = np.nan
+    faces = Faces.none(z.shape)
+    faces.east_m[:, 31] = 82.2
+    faces.east_m[:, 63] = 82.6
+    levels = np.select([np.arange(96) < 32, np.arange(96) < 64], [82.2, 81.4], 82.59)
+    water = Water(Bed(Grid(z, 0, 0, 1.0), 0.02, faces, shut=WALLED), np.fmax(levels - z, 0.0))
+    before = water.depth()
+    water.advance(900.0)
+    # Levels are sums of bed and depth: they agree to the rounding of that sum, no more.
+    assert np.nanmax(np.abs(water.depth() - before)) < 1e-9
+    assert np.nanmax(water.speed()) < 1e-9
+    assert abs(water.mass_error_m3) < 1e-9
+
+
 def test_still_water_behind_a_held_crest_stays() -> None:
     z = np.zeros((5, 40))
     faces = Faces.none(z.shape)
@@ -92,6 +112,75 @@ def test_stoker_dam_break(strip, right: float) -> None:  # type: ignore[no-untyp
     assert np.median(water.speed()[0][flat]) == pytest.approx(speed, rel=0.02)
     front = x[np.flatnonzero(got > 0.5 * (middle + right))[-1]]
     assert front == pytest.approx(bore * time, abs=2.0)
+
+
+def stoker_depth(x: np.ndarray, time: float, left: float, right: float) -> np.ndarray:
+    """The exact depths of a dam break at x = 0 over a wet bed."""
+    middle, speed, bore = stoker(left, right)
+    c = np.sqrt(G * left)
+    fan = (2 * c - x / time) ** 2 / 9 / G
+    parts = [x < -c * time, x < (speed - np.sqrt(G * middle)) * time, x < bore * time]
+    return np.select(parts, [np.full(x.shape, left), fan, np.full(x.shape, middle)], right)
+
+
+@pytest.mark.parametrize("right", [0.5, 0.2, 0.05])
+def test_stoker_profile_comes_closer_with_the_cell(strip, right: float) -> None:  # type: ignore[no-untyped-def]
+    off = []
+    for cell in (1.0, 0.25):
+        x = (np.arange(round(400 / cell)) + 0.5) * cell - 200.0
+        water = Water(strip(np.zeros(len(x)), cell=cell, n=1e-6), np.where(x < 0, 1.0, right))
+        water.advance(20.0)
+        exact = stoker_depth(x, 20.0, 1.0, right)
+        off.append(float(np.abs(water.depth()[0] - exact).mean() / exact.mean()))
+    # The mean error (L1) with its bore: first order.
+    assert off[0] < 0.012
+    assert off[1] < 0.6 * off[0]
+
+
+@pytest.mark.parametrize("slope", [0.05, 0.1])
+def test_a_dam_breaks_on_a_slope_as_it_falls(slope: float) -> None:
+    # Without friction a plane is level ground seen while falling: Stoker's profile, moved by
+    # g s t²/2. At the end the water is 7 and 12 times as fast as its waves.
+    cell, time = 0.25, 8.0
+    x = (np.arange(round(400 / cell)) + 0.5) * cell
+    z = -slope * x
+    bed = Bed(Grid(z[None, :], 0, cell, cell), 1e-6, shut=WALLED - {"east"})
+    water = Water(bed, np.where(x < 150.0, 0.3, 0.1))
+    water.advance(time)
+    moved = 0.5 * G * slope * time**2
+    exact = stoker_depth(x - 150.0 - moved, time, 0.3, 0.1)
+    seen = (x > 90.0 + moved) & (x < 350.0)
+    got = water.depth()[0]
+    assert np.abs(got - exact)[seen].mean() / exact[seen].mean() < 0.02
+    bore = x[seen & (got > 0.5 * (0.1 + stoker(0.3, 0.1)[0]))].max()
+    assert bore == pytest.approx(150.0 + moved + stoker(0.3, 0.1)[2] * time, abs=1.5)
+    fast = water.velocity()[0][0][seen]
+    assert fast.mean() > 2.5 * np.sqrt(G * 0.2)
+
+
+def test_water_swings_in_a_bowl() -> None:
+    # Thacker (1981), worked out here: in a round bowl z = d0 (r²/a² - 1) a dome of water at rest
+    # sinks and rises again, its shore running out over dry ground and back, w² = 8 g d0/a².
+    d0, a, swing, cell, half = 1.0, 20.0, 0.2, 0.25, 26.0
+    at = (np.arange(round(2 * half / cell)) + 0.5) * cell - half
+    r2 = (at[None, :] ** 2 + at[:, None] ** 2) / a**2
+    omega = np.sqrt(8 * G * d0) / a
+
+    def exact(time: float) -> np.ndarray:
+        turn = 1.0 - swing * np.cos(omega * time)
+        root = np.sqrt(1.0 - swing**2)
+        level = d0 * (root / turn - 1.0 - r2 * ((1.0 - swing**2) / turn**2 - 1.0))
+        return np.maximum(level - d0 * (r2 - 1.0), 0.0)
+
+    bed = Bed(Grid(d0 * (r2 - 1.0), -half, half, cell), 1e-6, shut=WALLED)
+    water = Water(bed, exact(0.0))
+    for share, within in ((0.25, 0.03), (0.5, 0.04), (1.0, 0.08)):
+        time = share * 2 * np.pi / omega
+        water.advance(time)
+        want = exact(time)
+        # Mean error (L1) as a share of the water: first order takes some of the swing.
+        assert np.abs(water.depth() - want).sum() / want.sum() < within
+    assert abs(water.mass_error_m3) < 1e-9 * water.start_m3
 
 
 @pytest.mark.parametrize("slope", [0.02, 0.20, 0.40])
