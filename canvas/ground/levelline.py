@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -12,14 +12,17 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from canvas.base.errors import BadData, InputError
+from canvas.base.errors import BadData
 from canvas.base.grid import Floats, Grid
 from canvas.ground import trace_kernels as kernels
 from canvas.ground.frames import line_points
+from canvas.ground.levelness import level_errors, on_grade
 from canvas.ground.snag import Snag, distinct, lead_round, without_loops
 
 #: The line's straight pieces stay this near its level on the grid's surface [m].
 HOLDS_M = 0.015
+#: A graded line's whole fall is met this well before it is made even [m].
+EVEN_M = 0.005
 #: Longest straight piece [m].
 LONGEST_PIECE_M = 8.0
 #: Ground gentler than this has no level line worth the name (ratio).
@@ -48,6 +51,8 @@ class Limits:
 
     #: Each way from the point [m].
     length_m: float = 200.0
+    #: Against the line's direction, when it differs.
+    back_m: float | None = None
     #: Steepest ground, rise over run.
     slope: float = 0.35
     #: The line stays inside; None for anywhere with data.
@@ -96,7 +101,7 @@ def level_line(
     limits = limits or Limits()
     z = np.ascontiguousarray(ground.z, dtype=np.float64)
     x, y, level = _start(ground, z, x_m, y_m, level_m)
-    points, stops = _both(ground, z, x, y, level, grade, limits)
+    points, stops = _evenly(ground, z, x, y, level, grade, limits)
     if Stop.CLOSED in stops and level_m is None:
         points, stops = _off_a_bump(ground, z, x, y, grade, limits, points, stops)
     if len(points) < 2 or LineString(points[:, :2]).length < ground.cell_m:
@@ -110,16 +115,42 @@ def level_line(
     kept = _kept(limits)
     if kept is not None and not limits.stop_at_obstacle:
         points, snags = lead_round(ground, points, kept)
+    if grade != 0.0:
+        at = LineString(points[:, :2]).project(Point(x, y))
+        points, snags = on_grade(ground, points, grade, at, snags)
     line = LineString(points[:, :2])
     error = level_error_m(ground, line, points[:, 2], snags)
     return LevelLine(line, points[:, 2].copy(), error, snags, stops)
+
+
+def _evenly(
+    ground: Grid, z: Floats, x: float, y: float, level: float, grade: float, limits: Limits
+) -> tuple[Floats, tuple[Stop, Stop]]:
+    """Return the points traced both ways so that the straightened line falls at `grade`.
+
+    On a rough surface the trace's own steps wander and are longer than the line kept of them.
+    """
+    points, stops = _both(ground, z, x, y, level, grade, limits)
+    asked = grade
+    for _ in range(3 if grade else 0):
+        if len(points) < 2:
+            break
+        kept = hold_level(ground, points)
+        length = float(np.hypot(*np.diff(kept[:, :2], axis=0).T).sum())
+        drop = float(kept[0, 2] - kept[-1, 2])
+        if drop == 0.0 or abs(drop - grade * length) < EVEN_M:
+            break
+        asked *= grade * length / drop
+        points, stops = _both(ground, z, x, y, level, asked, limits)
+    return points, stops
 
 
 def _both(
     ground: Grid, z: Floats, x: float, y: float, level: float, grade: float, limits: Limits
 ) -> tuple[Floats, tuple[Stop, Stop]]:
     """Return the points traced both ways, in one, and why each way ends."""
-    back, first = _half(ground, z, x, y, level, -1, grade, limits)
+    behind = limits if limits.back_m is None else replace(limits, length_m=limits.back_m)
+    back, first = _half(ground, z, x, y, level, -1, grade, behind)
     if first is Stop.CLOSED:
         # Its last point may lie a little before the first or beyond: the ring closes on the first.
         return np.vstack((back[:-1], back[:1]))[::-1], (first, first)
@@ -236,7 +267,9 @@ def _kept(limits: Limits) -> BaseGeometry | None:
     """Return what is to be kept, with the room round it, in one piece."""
     if not limits.obstacles:
         return None
-    return shapely.union_all([each.buffer(limits.clear_m) for each in limits.obstacles])
+    return shapely.union_all(
+        [each.buffer(limits.clear_m, quad_segs=6) for each in limits.obstacles]
+    )
 
 
 def _end_at_kept(
@@ -311,13 +344,4 @@ def level_error_m(
     Also for a line traced before: on other ground than it was traced on it tells how far off it
     is now. NaN where it lies on no known ground at all.
     """
-    xy, run = line_points(line)
-    if len(level_m) != len(xy):
-        raise InputError("a level for each point of the line")
-    even = np.arange(0.0, run[-1], ground.cell_m / 4)
-    at = np.unique(np.concatenate((even, run)))
-    for snag in snags:
-        at = at[(at < snag.from_m) | (at > snag.to_m)]
-    x, y = np.interp(at, run, xy[:, 0]), np.interp(at, run, xy[:, 1])
-    off = np.abs(ground.sample(x, y) - np.interp(at, run, level_m))
-    return float(off[~np.isnan(off)].max()) if np.isfinite(off).any() else math.nan
+    return level_errors(ground, line, level_m, snags).worst_m
