@@ -38,7 +38,7 @@ def facts(site: Path, element: str | None, as_json: bool) -> None:
     with opened(site) as (session, study):
         chosen = [find(study, element)] if element else list(session.plan.elements())
         if as_json:
-            _write_json(facts_json(study, [item.id for item in chosen]))
+            write_json(facts_json(study, [item.id for item in chosen]))
             return
         if not element:
             _write_facts(study, study.site_facts())
@@ -54,7 +54,8 @@ def _write_facts(study: Study, found: tuple[Fact, ...]) -> None:
         click.echo(f"  {fact.label:<32} {fact.shown(system)}{f'  ({tail})' if tail else ''}")
 
 
-def _write_json(value: dict[str, Any]) -> None:
+def write_json(value: dict[str, Any]) -> None:
+    """Write an answer for other programs."""
     plain = codecs.lookup(sys.stdout.encoding or "ascii").name != "utf-8"
     click.echo(json.dumps(value, indent=1, ensure_ascii=plain, allow_nan=False))
 
@@ -81,7 +82,7 @@ def check(site: Path, sets: tuple[str, ...], as_json: bool) -> None:
                 remedy="Name one with --rules, or choose one for the site.",
             )
         if as_json:
-            _write_json(findings_json(asked, found))
+            write_json(findings_json(asked, found))
         else:
             _write_findings(asked, found)
         sys.exit(1 if any(each.failing for each in found) else 0)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from canvas.base.quantity import UnitSystem, show
 from canvas.site.records import Element, kind_of
+from canvas.study.balance_tables import balance_table, works_table
 from canvas.study.book import Book, Column, Line, Table
 from canvas.study.codes import codes
 
@@ -29,8 +30,8 @@ def schedules(study: Study, units: UnitSystem, shown: Shown | None = None) -> tu
             found[kind_of(item).key].append(item)
         shown = found
     makers: tuple[Callable[[Book, Shown], Table | None], ...] = (
-        land_table, zone_table, building_table, way_table, water_table, service_table, fence_table,
-        plant_table, bed_table, mark_table,
+        land_table, zone_table, building_table, works_table, balance_table, way_table,
+        water_table, service_table, fence_table, plant_table, bed_table, mark_table,
     )  # fmt: skip
     return tuple(block for make in makers if (block := make(book, shown)) is not None)
 
