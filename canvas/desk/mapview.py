@@ -86,7 +86,7 @@ class MapView(MapCanvas):
         try:
             self.commit(act(at))
         except BadData as trouble:
-            self.bench.tell("warning", trouble.text())
+            self._tell(trouble)
         self.tool_moved()
 
     def tool_key(self, name: str) -> None:
@@ -94,8 +94,12 @@ class MapView(MapCanvas):
         try:
             self.commit(self.tool.key_press(name))
         except BadData as trouble:
-            self.bench.tell("warning", trouble.text())
+            self._tell(trouble)
         self.tool_moved()
+
+    def _tell(self, trouble: BadData) -> None:
+        """Say what is wrong with a stroke: it is before one's eyes, and has no name yet."""
+        self.bench.tell("warning", f"{trouble.what}. {trouble.remedy}")
 
     def commit(self, edit: Edit | None, *, still_nudging: bool = False) -> None:
         """Make an edit; what it adds becomes the selection, with what it made it from."""

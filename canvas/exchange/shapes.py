@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from canvas.site.records import at_odds
+
 #: A repair that changes the area by more than this share is no repair but a guess.
 REPAIR_SHARE = 0.001
 #: Ends of a line closer than this are one point [m].
@@ -101,7 +103,7 @@ def _as_area(piece: Any, out: Fitted) -> None:
 
 def _repair(piece: Any, out: Fitted) -> None:
     """Mend an area when there is only one way to; else say where it is at odds with itself."""
-    reason = str(shapely.is_valid_reason(piece))
+    reason = at_odds(piece)
     mended = shapely.make_valid(piece)
     areas = [part for part in _pieces(mended) if part.geom_type == "Polygon"]
     whole = sum(part.area for part in areas)
@@ -115,16 +117,6 @@ def _repair(piece: Any, out: Fitted) -> None:
     agrees = piece.interiors or abs(ring_area - main.area) <= REPAIR_SHARE * whole
     if kept_all and agrees:
         out.shapes.append(main)
-        out.notes.append(f"its edge was mended ({_where(reason)})")
+        out.notes.append(f"its edge was mended ({reason})")
     else:
-        out.lost.append(f"its edge crosses itself ({_where(reason)})")
-
-
-def _where(reason: str) -> str:
-    """Return the library's reason in plain words: "Self-intersection[100 200]"."""
-    what, _, place = reason.partition("[")
-    words = {"Self-intersection": "crossing", "Ring Self-intersection": "pinch"}.get(what, what)
-    numbers = place.rstrip("]").split()
-    if len(numbers) < 2:
-        return words.lower()
-    return f"{words.lower()} near {float(numbers[0]):.1f} E, {float(numbers[1]):.1f} N"
+        out.lost.append(f"its edge crosses itself ({reason})")

@@ -204,10 +204,20 @@ def geometry_problems(geometry: BaseGeometry, wanted: str) -> list[str]:
     if not np.isfinite(shapely.get_coordinates(geometry)).all():
         return ["Shape: a coordinate is not a number"]
     if not geometry.is_valid:
-        return [f"Shape: {shapely.is_valid_reason(geometry)}"]
+        return [f"Shape: its edge is at odds with itself ({at_odds(geometry)})"]
     if wanted == "LineString" and geometry.length == 0:
         return ["Shape: the line has no length"]
     return []
+
+
+def at_odds(geometry: BaseGeometry) -> str:
+    """Return why an area is not sound, and where: "crossing near 560012.5 E, 5850020.0 N"."""
+    what, _, place = str(shapely.is_valid_reason(geometry)).partition("[")
+    words = {"Self-intersection": "crossing", "Ring Self-intersection": "pinch"}.get(what, what)
+    numbers = place.rstrip("]").split()
+    if len(numbers) < 2:
+        return words.lower()
+    return f"{words.lower()} near {float(numbers[0]):.1f} E, {float(numbers[1]):.1f} N"
 
 
 def kind_of(item: Record | type[Record]) -> Kind:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit
+from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QPlainTextEdit
 
 from canvas.desk.card import LEAST
 from canvas.desk.cardfacts import FindingPlate
@@ -75,7 +75,7 @@ def test_status_is_chosen_by_keyboard(at_house, hand):
     hand.keys(at_house.map, "F2")
     field = hand.named("Status", at_house.card)
     assert isinstance(field, QComboBox)
-    field.setFocus()
+    hand.reach(field)
     QTest.keyClick(field, Qt.Key.Key_Down)
     hand.settle()
     assert at_house.bench.plan.element("house").status == "built"
@@ -91,7 +91,7 @@ def test_a_pinned_card_stays_at_the_right(at_house, hand):
     hand.click(at_house.card.pin)
     right = at_house.room.width() - at_house.card.geometry().right()
     assert right < 20
-    at_house.map.setFocus()
+    hand.reach(at_house.map)
     hand.key(*[Qt.Key.Key_Left] * 3, held=Qt.KeyboardModifier.ControlModifier)
     assert at_house.room.width() - at_house.card.geometry().right() == right
 
@@ -115,7 +115,7 @@ def test_waiving_asks_for_a_reason_and_can_be_undone(opened, hand):
     assert not main.isEnabled()
     reason = hand.named("Reason", dialog)
     assert isinstance(reason, QPlainTextEdit)
-    reason.setFocus()
+    hand.reach(reason)
     QTest.keyClicks(reason, "The tank is being moved")
     hand.click(main)
     hand.settle()
@@ -134,7 +134,7 @@ def test_several_elements_share_one_card_and_one_change(opened, hand):
     hand.click(opened.card.sides[1])
     field = hand.named("Owner", opened.card)
     assert field.currentIndex() == 0
-    field.setFocus()
+    hand.reach(field)
     QTest.keyClick(field, Qt.Key.Key_Down)
     assert {item.owner for item in opened.bench.plan.elements()} == {"neighbour"}
     hand.keys(opened.map, "Ctrl+Z")
@@ -151,14 +151,15 @@ def test_with_page_and_section_open_the_card_keeps_head_switch_and_rows(opened, 
     hand.page("schedule")
     hand.page("section")
     hand.settle()
-    opened.show_selection()
+    hand.act("view.fit_selection")
     assert opened.card.height() >= LEAST
     # Head and switch stand whole, and no line is printed over another.
     assert opened.card.sides[0].geometry().top() >= 40
     rows = [w for w in opened.card.facts.findChildren(QLabel) if w.isVisible()]
     assert len(rows) > 4
-    opened.rise.setSizes([100, 2000])
-    QApplication.processEvents()
+    before = opened.sheet.height()
+    hand.pull(hand.named("Edge of the sheet"), 0, -600)
+    assert opened.sheet.height() > before
     assert opened.card.height() >= LEAST
 
 
@@ -166,11 +167,10 @@ def test_the_card_keeps_off_prompt_key_ledge_and_readout(opened, hand):
     hand.keys(opened.map, "Ctrl+2")
     hand.settle()
     for at in ((0, 0), (200, 0), (200, 200), (0, 200), (100, 100)):
-        x, y = 560_000.0 + at[0], 5_850_000.0 + at[1]
-        opened.bench.select(["drive"])
-        opened.bench.show_place((x - 60, y - 60, x + 60, y + 60))
-        hand.keys(opened.map, opened.actions_.records["tool.turn"].shortcut)
-        QApplication.processEvents()
+        hand.ask("Drive")
+        assert opened.bench.selection == {"drive"}
+        hand.ask(f"{560_000 + at[0]} {5_850_000 + at[1]}")
+        hand.act("tool.turn")
         assert opened.prompt.isVisible()
         for other in (opened.prompt, opened.key, opened.ledge, opened.readout):
             assert overlap(opened.card, other) == 0, (at, other)
@@ -187,6 +187,6 @@ def test_a_card_dragged_aside_is_pinned_where_it_is_left(at_house, hand):
     assert card.pin.isChecked()
     left = card.pos()
     assert left != start
-    at_house.map.setFocus()
+    hand.reach(at_house.map)
     hand.key(*[Qt.Key.Key_Left] * 3, held=Qt.KeyboardModifier.ControlModifier)
     assert card.pos() == left

@@ -93,7 +93,7 @@ def test_boundary_from_the_title_closes_and_is_compared_with_the_deed(opened, ha
     hand.keys(opened.map, "Ctrl+I, B")
     dialog = hand.dialog()
     legs = hand.named("Legs: bearing and distance, one a line", dialog)
-    legs.setFocus()
+    hand.reach(legs)
     QTest.keyClicks(legs, "90 100")
     QTest.keyClick(legs, Qt.Key.Key_Return)
     assert not hand.named("Make it the boundary", dialog).isEnabled()
@@ -136,11 +136,11 @@ def test_features_are_previewed_mapped_and_brought_in(opened, hand, qtbot, tmp_p
     QTest.keyClick(line, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: "Would become" in words(dialog), timeout=20_000)
     kinds = hand.named("What they are", dialog)
-    kinds.setFocus()
+    hand.reach(kinds)
     for _ in range(kinds.findData("garden_bed") - kinds.currentIndex()):
         QTest.keyClick(kinds, Qt.Key.Key_Down)
     name = hand.named("Column for Name", dialog)
-    name.setFocus()
+    hand.reach(name)
     while name.currentText() != "label":
         QTest.keyClick(name, Qt.Key.Key_Down)
     main = hand.named("Bring them in", dialog)
@@ -185,11 +185,8 @@ def test_an_aerial_with_a_world_file_is_laid_under_the_plan(opened, hand, qtbot,
     assert (opened.bench.session.folder / picture.file).is_file()
 
 
-def test_the_ground_asks_its_unit_and_says_how_far_it_reaches(
-    desk, hand, qtbot, tmp_path, hill, site
-):
-    desk.open_folder(site)
-    hand.settle()
+def test_the_ground_asks_its_unit_and_says_how_far_it_reaches(opened, hand, qtbot, hill):
+    desk = opened
     hand.keys(desk.map, "Ctrl+I, G")
     dialog = hand.dialog()
     line = hand.named("Heights to bring in", dialog)
@@ -199,7 +196,7 @@ def test_the_ground_asks_its_unit_and_says_how_far_it_reaches(
     main = hand.named("Read it", dialog)
     assert not main.isEnabled()
     unit = hand.named("Heights are in", dialog)
-    unit.setFocus()
+    hand.reach(unit)
     QTest.keyClick(unit, Qt.Key.Key_Down)
     QTest.keyClick(unit, Qt.Key.Key_Down)
     ready(qtbot, main)

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
 def test_a_family_is_faded_by_its_slider_and_drawn_so(opened, hand):
     page = hand.page("layers")
     slider = hand.named("Opacity of structures", page)
-    slider.setFocus()
+    hand.reach(slider)
     for _ in range(4):
         QTest.keyClick(slider, Qt.Key.Key_PageDown)
     faded = opened.bench.look.opacity_of("Structures")

@@ -54,7 +54,6 @@ def test_findings_page_lists_every_finding_and_shows_its_place(opened, hand):
 
 
 def test_f8_steps_through_the_findings(opened, hand):
-    opened.map.setFocus()
     seen = set()
     for _ in opened.bench.study.findings():
         hand.keys(opened.map, "F8")
@@ -84,7 +83,7 @@ def test_sun_page_says_the_slope_and_the_days(opened, hand):
 def test_choosing_a_month_shades_the_map_for_it(opened, hand):
     page = hand.page("sun")
     hand.settle()
-    page.month.setFocus()
+    hand.reach(page.month)
     QTest.keyClick(page.month, Qt.Key.Key_Down)
     assert (opened.bench.look.shading, opened.bench.look.month) == ("energy", 1)
     hand.settle()
@@ -113,7 +112,7 @@ def test_layers_page_hides_a_kind_and_fades_the_shading(opened, hand):
     hand.keys(opened.map, "Ctrl+B, H")
     assert opened.bench.look.shading == "height"
     slider = hand.named("Strength of the shading", page)
-    slider.setFocus()
+    hand.reach(slider)
     before = opened.bench.look.shading_opacity
     QTest.keyClick(slider, Qt.Key.Key_Left)
     assert opened.bench.look.shading_opacity < before
@@ -176,7 +175,7 @@ def test_schedule_counts_kinds_and_lists_one(opened, hand):
     hand.settle()
     assert ["Buildings", "1", "0", "1", "0"] in cells(page.table)
     assert isinstance(page.which, QComboBox)
-    page.which.setFocus()
+    hand.reach(page.which)
     for _ in range(page.which.findData("building")):
         QTest.keyClick(page.which, Qt.Key.Key_Down)
     hand.settle()
@@ -205,7 +204,7 @@ def test_site_fields_are_changed_and_units_follow(opened, hand, qtbot):
     QTest.keyClick(field, Qt.Key.Key_Return)
     assert opened.bench.plan.site.designer == "Ada"
     units = hand.named("Display units", page)
-    units.setFocus()
+    hand.reach(units)
     QTest.keyClick(units, Qt.Key.Key_Down)
     hand.settle()
     # 4 ha are 9.884 acres (1 acre = 4046.8564224 m², NIST SP 811, appendix B).

@@ -5,27 +5,29 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QWidget
 
 from canvas.drawing.entries import Lines, Text
-from canvas.site.edits import add, put
-from canvas.site.facts import Phase
-from canvas.site.records import changed
 
 
 @pytest.fixture
 def staged(opened, hand):
     """The test hill with the track built first and the house after it."""
-    desk, plan = opened, opened.bench.plan
-    desk.bench.apply(
-        add("Phases", [Phase(id="one", name="Way in", place=1), Phase(id="two", name="House",
-                                                                      place=2)])
-    )  # fmt: skip
-    pairs = [(plan.element(i), changed(plan.element(i), phase=p))
-             for i, p in (("drive", "one"), ("house", "two"))]  # fmt: skip
-    desk.bench.apply(put("Give phases", pairs))
+    page = hand.page("phases")
+    for name, inside in (("Way in", (20, 60)), ("House", (96, 94))):
+        hand.click(hand.named("Add a phase", opened.leaf))
+        hand.settle()
+        field = hand.named("Name", page)
+        hand.type(field, name)
+        QTest.keyClick(field, Qt.Key.Key_Return)
+        hand.act("view.fit")
+        hand.pick(inside)
+        hand.click(hand.named("Put the selection in it", page))
+    hand.act("select.none")
     hand.settle()
-    return desk
+    plan = opened.bench.plan
+    names = {phase.id: phase.name for phase in plan.phases()}
+    assert {names[plan.element(i).phase] for i in ("drive", "house")} == {"Way in", "House"}
+    return opened
 
 
 def on_sheet(page) -> str:
@@ -33,17 +35,11 @@ def on_sheet(page) -> str:
     return " ".join(words)
 
 
-def choose(box: QWidget, down: int) -> None:
-    box.setFocus()
-    for _ in range(down):
-        QTest.keyClick(box, Qt.Key.Key_Down)
-
-
 def test_a_phase_is_chosen_and_named(staged, hand, qtbot):
     page = hand.page("sheet")
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     assert "the whole plan, all 2 phases" in on_sheet(page)
-    choose(hand.named("Phase the sheet shows the plan built up to", page), 1)
+    hand.choose(hand.named("Phase the sheet shows the plan built up to", page), "Built up to: Way")
     assert page.phase.currentText() == "Built up to: Way in"
     qtbot.waitUntil(lambda: "phase 2 (House)" in page.words.text(), timeout=20_000)
     assert "as built up to phase 1 (Way in)" in on_sheet(page)
@@ -75,8 +71,7 @@ def test_schedules_are_those_a_sheet_prints(staged, hand, qtbot):
     hand.settle()
     titles = [page.which.itemText(i) for i in range(page.which.count())]
     assert "As printed: Phases, in the order they are built" in titles
-    at = titles.index("As printed: Ways: sustained grade, inside radius")
-    choose(page.which, at)
+    hand.choose(page.which, "As printed: Ways: sustained grade, inside radius")
     hand.settle()
     row = [page.table.item(0, c).text() for c in range(page.table.columnCount())]
     assert row[0] == "Drive · proposed, phase 1"

@@ -132,7 +132,7 @@ def test_elements_are_exported_and_read_by_gdal(land, hand, qtbot, tmp_path, suf
     hand.act("out.export")
     dialog = hand.dialog()
     format_ = hand.named("Format", dialog)
-    format_.setFocus()
+    hand.reach(format_)
     for _ in range(format_.count()):
         if suffix in format_.currentText():
             break

@@ -101,7 +101,7 @@ def test_a_finding_is_waived_with_a_reason_and_lifted(land, hand):
     hand.click(hand.named("Waive…", plate))
     dialog = hand.dialog()
     reason = hand.named("Reason", dialog)
-    reason.setFocus()
+    hand.reach(reason)
     QTest.keyClicks(reason, "The tank is sealed and tested")
     hand.click(hand.named("Waive it", dialog))
     hand.settle()
@@ -144,7 +144,7 @@ def test_a_picture_is_faded_and_hidden(land, hand, tmp_path):
     hand.act("page.layers")
     picture = land.bench.plan.of_kind("picture")[0]
     fade = hand.named(f"Opacity of {picture.name}")
-    fade.setFocus()
+    hand.reach(fade)
     QTest.keyClick(fade, KEY.Key_PageDown)
     faded = land.bench.plan.of_kind("picture")[0]
     assert faded.opacity < picture.opacity
@@ -182,6 +182,6 @@ def test_the_shading_is_faded(land, hand, hill):
     hand.act("page.layers")
     slider = hand.named("Strength of the shading")
     before = land.bench.look.shading_opacity
-    slider.setFocus()
+    hand.reach(slider)
     QTest.keyClick(slider, KEY.Key_PageDown)
     assert land.bench.look.shading_opacity == pytest.approx(before - 0.09, abs=0.02)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 # The screenless platform says so of windows, menus and file boxes.
 pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints|does not support")
@@ -81,11 +82,17 @@ def test_snaps_catch_and_are_switched_off_and_on(land, hand):
 
 
 def test_snaps_are_switched_in_the_menu(land, hand):
-    menu = land.menus["&Edit/Snap t&o"]
+    bar = land.menuBar()
+    edit = next(a for a in bar.actions() if a.text() == "&Edit")
+    hand.click(bar, bar.actionGeometry(edit).center())
+    above = QApplication.activePopupWidget()
+    # "Snap to", by the letter underlined in it.
+    QTest.keyClick(above, KEY.Key_O)
+    menu = QApplication.activePopupWidget()
+    assert menu is not above
     listed = [a.text().replace("&", "") for a in menu.actions() if not a.isSeparator()]
     assert "Corners and points" in listed
     assert "Contours" in listed
-    menu.popup(land.map.mapToGlobal(land.map.rect().center()))
     for _ in range(2):
         QTest.keyClick(menu, KEY.Key_Down)
     chosen = menu.activeAction()

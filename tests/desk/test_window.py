@@ -17,7 +17,7 @@ from canvas.desk.strip import STOP_X
 from canvas.site.session import Session
 
 # The screenless platform says so of every window with a least size.
-pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints")
+pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints|does not support")
 
 
 def texts(widget):
@@ -103,13 +103,18 @@ def test_the_site_opens_whole_below_the_ledge(opened):
 
 
 def test_the_map_stays_the_larger_with_any_page_open(opened, hand):
+    hand.pick((20, 60))
     for key in PAGES:
-        opened.open_page(key)
+        if key == "measured":
+            hand.act("measure.spot")
+            hand.put(100, 100)
+            hand.key(Qt.Key.Key_Escape)
+        else:
+            hand.page(key)
         hand.settle()
-        QApplication.processEvents()
         assert opened.room.height() >= 400, key
         assert opened.room.height() > opened.sheet.height(), key
-        (opened.leaf if opened.leaf.key else opened.second).shut()
+        hand.act("view.drawer")
     assert not opened.sheet.isVisible()
 
 
@@ -123,7 +128,6 @@ def test_a_section_stands_beside_the_page_that_is_open(opened, hand):
 
 def test_readout_tells_position_height_slope_and_aspect_under_the_pointer(opened, hand, qtbot):
     # The hill is a plane of one in five rising north: 20 %, 11.3°, facing south, by construction.
-    opened.bench.show_place((560_000.0, 5_850_000.0, 560_200.0, 5_850_200.0))
     at = opened.map.screen_of(560_100.0, 5_850_100.0).toPoint()
     QTest.mouseMove(opened.map, at + QPoint(3, 3))
     QTest.mouseMove(opened.map, at)
@@ -159,8 +163,7 @@ def test_a_site_opened_before_is_offered_again(opened, hand, site):
 
 def test_a_site_open_elsewhere_is_read_only_and_says_so(desk, hand, site):
     with Session.open(site):
-        assert desk.open_folder(site)
-        hand.settle()
+        hand.open_site(site)
         assert desk.notice.isVisible()
         assert desk.notice.words.text().startswith("Read-only: ")
         assert desk.windowTitle() == "Test hill · read-only · Hillwright"
@@ -169,7 +172,7 @@ def test_a_site_open_elsewhere_is_read_only_and_says_so(desk, hand, site):
 
 
 def test_opening_what_is_no_site_says_what_and_the_way_out(desk, hand, tmp_path):
-    assert not desk.open_folder(tmp_path)
+    hand.file_box(lambda: hand.keys(desk, "Ctrl+O"), tmp_path)
     dialog = hand.dialog()
     words = " ".join(texts(dialog))
     assert "There is no site here." in words
@@ -213,9 +216,9 @@ def test_without_a_site_only_what_needs_none_can_be_done(desk):
         assert desk.actions_[key].isEnabled() == (record.needs is Needs.NOTHING), key
 
 
-def test_the_focus_can_walk_through_the_whole_window(opened, qtbot):
+def test_the_focus_can_walk_through_the_whole_window(opened, hand):
     seen = set()
-    opened.map.setFocus()
+    hand.reach(opened.map)
     for _ in range(80):
         QTest.keyClick(opened.focusWidget() or opened, Qt.Key.Key_Tab)
         seen.add(opened.focusWidget())

@@ -86,6 +86,7 @@ class LegsDialog(DeskDialog):
         self.legs = QPlainTextEdit()
         self.legs.setAccessibleName("Legs: bearing and distance, one a line")
         self.legs.setPlaceholderText(HELP)
+        self.legs.setTabChangesFocus(True)
         self.legs.setMinimumHeight(190)
         self.outline = Outline(desk)
         self.words = quiet()
