@@ -26,7 +26,7 @@ from canvas.ground.patch import (
     finished,
     on_enough_ground,
 )
-from canvas.ground.pond import pool
+from canvas.ground.pond import Pool, pool
 from canvas.ground.wings import LONGEST_M, Wing, raise_wing, wings
 
 #: Crest lines carry a point at least this often, in cells of the patch.
@@ -278,16 +278,22 @@ def _full(patch: Patch, plan: Plan) -> Grid:
 
 def _held(patch: Patch) -> tuple[float, Polygon | shapely.MultiPolygon]:
     """Return the water a channel holds up to its full level, and that water's edge."""
+    water = water_below_full(patch)
+    return water.volume_m3, water.edge()
+
+
+def water_below_full(patch: Patch) -> Pool:
+    """Return the water a channel's patch holds, its levels counted from the full one, at 0."""
     full = patch.full
-    assert full is not None  # made just before
+    if full is None:
+        raise InputError(f"patch {patch.name!r} is no channel")
     surface = patch.surface().z
     # Water is where the surface lies below the full level: seen from there, one pool at nought.
     below = np.where(np.isnan(full.z), np.inf, surface - full.z)
     seed = int(np.argmin(np.where(patch.core, below, np.inf)))
     spot = np.unravel_index(seed, full.shape)
     place = float(full.x_m()[spot[1]]), float(full.y_m()[spot[0]])
-    water = pool(full.like(below), place, 0.0)
-    return water.volume_m3, water.edge()
+    return pool(full.like(below), place, 0.0)
 
 
 def open_ends(line: LineString, works: Works) -> Sequence[Point]:

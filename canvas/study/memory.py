@@ -99,6 +99,11 @@ class Memory:
         found = self._find_made(key)
         return found.value if found is not None else None
 
+    def last_kept(self, key: Hashable) -> Any:
+        """Return what `answer` worked out last under a key, true or not; None before."""
+        found = self._find(key)
+        return found.value if found is not None else None
+
     def _find_made(self, key: Hashable) -> _Made | None:
         found = self._made.get(key)
         if found is None and self._below is not None:

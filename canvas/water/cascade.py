@@ -327,6 +327,7 @@ def fills_at(
     most_mm: float = 500.0,
     within_mm: float = 0.5,
     progress: Progress = silent,
+    step_s: float = 60.0,
 ) -> dict[str, float | None]:
     """Return the depth of storm [mm] at which each store first spills; None when none up to `most`.
 
@@ -337,7 +338,7 @@ def fills_at(
 
     def spills(ident: str, depth: float) -> bool:
         if depth not in runs:
-            runs[depth] = cascade(make(depth))
+            runs[depth] = cascade(make(depth), step_s)
         return runs[depth].routed[ident].spilled_m3 > 0.0
 
     idents = [s.ident for s in make(most_mm) if s.full_m is not None]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from shapely.geometry.base import BaseGeometry
+
 from canvas.base.errors import UserError
 from canvas.base.fact import Fact
 from canvas.base.quantity import area_unit
@@ -16,13 +18,13 @@ if TYPE_CHECKING:
 STORM_READS = ("design_storm", "rain_table", *COVER_KINDS)
 
 
-def storm_facts(ident: str, scene: Scene, label: str = "Drains to it") -> list[Fact]:
-    """Return catchment, runoff, time of concentration and the range of peaks of an element."""
+def storm_facts(place: BaseGeometry | str, scene: Scene, label: str = "Drains to it") -> list[Fact]:
+    """Return catchment, runoff, time of concentration and peaks of an element or a place."""
     rain = scene.design_storm()
     if not rain.known:
         return [Fact("storm", "Design storm", "not set", remark=rain.trouble)]
     try:
-        found = scene.peak(ident)
+        found = scene.peak(place)
     except UserError as err:
         return [Fact("storm", "Design storm", "not worked out", remark=err.text())]
     area, low, high = found.catchment.area_m2, found.peaks.low_m3s, found.peaks.high_m3s

@@ -34,7 +34,7 @@ GULLY_RADIUS_M, GULLY_N = 0.2, 0.05
 LEAST_SLOPE = 0.002
 
 #: Roughness of a sheet and factor of shallow flow by cover, in the words of their tables.
-_SHEET = {
+SHEET_OF = {
     "woods": "woods, light undergrowth", "brush": "dense grass", "orchard": "short grass",
     "meadow": "dense grass", "pasture": "short grass", "lawn": "short grass", "bare": "bare fallow",
     "row_crop": "cultivated, little residue", "row_crop_contour": "cultivated, little residue",
@@ -123,7 +123,7 @@ def _hours(
     kind: str, length_m: float, slope: float, cover: str, intensity: Callable[[float], float]
 ) -> float:
     if kind == "sheet":
-        rough = sheet_roughness()[_SHEET.get(cover, "natural range")]
+        rough = sheet_roughness()[SHEET_OF.get(cover, "natural range")]
         return sheet_by_table_h(rough, length_m, slope, lambda m: max(intensity(m), 0.1))
     if kind == "shallow":
         factor = shallow_factors()[_SHALLOW.get(cover, "short-grass pasture")]
