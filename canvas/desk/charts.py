@@ -214,6 +214,10 @@ class BarFigure(ChartFigure):
         """Ask for a low picture."""
         return QSize(360, 180)
 
+    def show_axis(self, words: str) -> None:
+        """Write other words along the upright axis."""
+        self._axis = words
+
     def show_bars(
         self,
         names: Sequence[str],

@@ -82,6 +82,15 @@ def _layout(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
     ]
 
 
+def _earth(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
+    shaped = any(getattr(item, "forming", "none") != "none" for item in plan.of_kind("track"))
+    return [
+        Mark("platforms", _ours(plan, ("platform", "terraces"))),
+        Mark("shaped tracks", shaped),
+        Mark("places for spoil", _ours(plan, ("heap",))),
+    ]
+
+
 def _planting(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
     return [
         Mark("trees", _ours(plan, ("tree", "tree_row"))),
@@ -151,6 +160,20 @@ STAGES: tuple[Stage, ...] = (
         ),
         "schedule",
         {"shading": "hillshade", "finding_places": False},
+    ),
+    Stage(
+        "earth",
+        "Earthworks",
+        "earth",
+        "Shape the ground for house and ways, and see what is dug, filled and left over.",
+        _earth,
+        ("Earthworks",),
+        (
+            "draw.platform", "draw.terraces", "draw.track", "draw.heap", "draw.borrow_pit",
+            "measure.section", "shade.cutfill", "page.earth", "page.phases",
+        ),
+        "earth",
+        {"shading": "cutfill", "finding_places": False},
     ),
     Stage(
         "planting",

@@ -1,6 +1,7 @@
 """Every page, by its key."""
 
 from canvas.desk.drawer import Page
+from canvas.desk.pages.earth import EarthPage
 from canvas.desk.pages.findings import FindingsPage
 from canvas.desk.pages.history import HistoryPage
 from canvas.desk.pages.layers import LayersPage
@@ -18,6 +19,6 @@ PAGES: dict[str, type[Page]] = {
     cls.key: cls
     for cls in (
         SitePage, SlopesPage, SunPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
-        FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
+        EarthPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
     )
 }  # fmt: skip

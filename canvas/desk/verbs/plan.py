@@ -15,6 +15,8 @@ RECORDS: tuple[Record, ...] = (
            lambda d: d.open_page("rules"), "&Check", "Ctrl+R", "rules", Needs.SITE, 2),
     Record("page.phases", "P&hases", "Name and order the phases of the work",
            lambda d: d.open_page("phases"), "&Check", "Ctrl+G, P", "phases", Needs.SITE, 3),
+    Record("page.earth", "&Earth balance", "What is dug, filled, brought in and taken away",
+           lambda d: d.open_page("earth"), "&Check", "Ctrl+G, E", "earth", Needs.SITE, 3),
     Record("page.schedule", "&Schedules", "Tables of what is on the plan",
            lambda d: d.open_page("schedule"), "&Check", "Ctrl+G, T", "schedule", Needs.SITE, 3),
     Record("page.site", "S&ite facts", "Name, grid, datum, ground and areas of the site",

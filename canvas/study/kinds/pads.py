@@ -21,6 +21,8 @@ from canvas.study.kinds import common
 from canvas.study.kinds.earth_facts import IN_BANK, LOOSE, earth_facts, topsoil_facts, trouble
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
 
+#: What a batter's figure is.
+RUN = "run for one of rise"
 #: Share of a cell that outlines of earthworks may be straightened by.
 SMOOTH = 0.4
 
@@ -79,8 +81,8 @@ def platform_facts(item: Platform, scene: Scene) -> list[Fact]:
         ]
     facts += earth_facts(work.patches, built.earth, material(item.soil), scene)
     facts += [
-        Fact("cut_batter", "Cut batter, run for one of rise", built.pad.batters.cut, "ratio"),
-        Fact("fill_batter", "Fill batter, run for one of rise", built.pad.batters.fill, "ratio"),
+        Fact("cut_batter", "Cut batter", built.pad.batters.cut, "ratio", RUN),
+        Fact("fill_batter", "Fill batter", built.pad.batters.fill, "ratio", RUN),
     ]
     if built.walls:
         tallest = max((abs(wall.tallest_m) for wall in built.walls), default=0.0)
@@ -166,7 +168,7 @@ def heap_facts(item: Heap, scene: Scene) -> list[Fact]:
     facts = [
         Fact("holds_m3", "Holds", pile.volume_m3, "m3", LOOSE),
         Fact("fill_height_m", "Height", pile.reaches_m, "m", basis="above the ground under it"),
-        Fact("batter", "Side batter, run for one of rise", item.batter, "ratio"),
+        Fact("batter", "Side batter", item.batter, "ratio", RUN),
     ]
     if item.strip_m:
         facts += topsoil_facts(pile.earth)
@@ -186,7 +188,7 @@ def pit_facts(item: BorrowPit, scene: Scene) -> list[Fact]:
         Fact("gives_m3", f"Gives, {soil.label.lower()}", gives, "m3", IN_BANK),
         Fact("gives_loose_m3", "Gives", soil.loose_m3(gives), "m3", LOOSE),
         Fact("cut_depth_m", "Depth", pile.reaches_m, "m", basis="below the ground, in the end"),
-        Fact("cut_batter", "Side batter, run for one of rise", pile.mound.batter, "ratio"),
+        Fact("cut_batter", "Side batter", pile.mound.batter, "ratio", RUN),
         *topsoil_facts(pile.earth),
         *plain,
     ]
