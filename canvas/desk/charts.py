@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QPointF, QSize
+from PySide6.QtGui import QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from canvas.base.grid import Floats
-from canvas.base.quantity import show, shown
 from canvas.desk.bench import Bench
 from canvas.desk.theme import Inks, inks
-from canvas.drawing.chart import Axis, Chart, ChartStyle, Series, bar_chart, line_chart
+from canvas.drawing.chart import Axis, Chart, ChartStyle, bar_chart
 from canvas.drawing.entries import Entry, Layer, Lines, Page, Stroke, Text
 from canvas.drawing.furniture import ring
 from canvas.drawing.palette import PALETTES
@@ -23,7 +19,7 @@ from canvas.paint.painter import paint_layers
 from canvas.paint.view import View
 
 if TYPE_CHECKING:
-    from canvas.study.tables import Stretch
+    pass
 
 #: Letters of a chart on the screen [mm of a screen at 100 %]: as tall as the small print.
 LETTERS_MM = 2.1
@@ -99,102 +95,6 @@ class ChartFigure(Figure):
         """Return the pixel of a value."""
         x_mm, y_mm = chart.at(x, y)
         return QPointF(x_mm * self.mm_px, self.height() - y_mm * self.mm_px)
-
-
-class SectionChart(ChartFigure):
-    """Heights along a line, exaggerated as stated, with the grade of every stretch."""
-
-    #: Distance along the line under the pointer [m]; -1 when it left.
-    pointed = Signal(float)
-
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench, "Section")
-        self._distance: Floats = np.zeros(0)
-        self._height: Floats = np.zeros(0)
-        self._stretches: list[Stretch] = []
-        self._at: float | None = None
-        self.setMouseTracking(True)
-        self.setMinimumHeight(120)
-
-    def sizeHint(self) -> QSize:
-        """Ask for a wide, low picture."""
-        return QSize(700, 190)
-
-    def show_section(self, distance_m: Floats, z_m: Floats, parts: Sequence[Stretch]) -> None:
-        """Show heights (stations,) and the grades of stretches."""
-        self._distance, self._height, self._stretches = distance_m, z_m, list(parts)
-        self.update()
-
-    @property
-    def _factor(self) -> float:
-        return shown("m", self._bench.units).factor
-
-    def made(self, width_mm: float, height_mm: float) -> Chart | None:
-        """Return the section as a chart, in the shown unit."""
-        if not np.isfinite(self._height).any():
-            return None
-        symbol = shown("m", self._bench.units).symbol
-        ground = Series(
-            "Existing ground", self._distance * self._factor, self._height * self._factor,
-            "contour_index", 0.5, fill="contour",
-        )  # fmt: skip
-        x_axis, y_axis = Axis(f"{symbol} along"), Axis(f"Height, {symbol}")
-        return line_chart([ground], width_mm, height_mm, x_axis, y_axis, ChartStyle(LETTERS_MM))
-
-    def extras(self, chart: Chart) -> list[Entry]:
-        """Return the grades along the foot, as far as they fit, and the exaggeration."""
-        left, bottom, wide, high = chart.plot
-        entries: list[Entry] = []
-        cuts = []
-        for part in self._stretches:
-            x0, _ = chart.at(part.from_m * self._factor, 0)
-            x1, _ = chart.at(part.to_m * self._factor, 0)
-            cuts.append(ring((x1, bottom), (x1, bottom + LETTERS_MM * 2)))
-            if x1 - x0 > LETTERS_MM * 4 and not math.isnan(part.grade):
-                words = show(part.grade, "%", decimals=0)
-                middle = (x0 + x1) / 2
-                entries.append(
-                    Text(middle, bottom + LETTERS_MM, words, LETTERS_MM, "ink", halo="halo")
-                )
-        words = f"heights drawn {chart.stretch:.1f} times"
-        top = bottom + high + LETTERS_MM * 1.7
-        entries.append(Text(left + wide / 2, top, words, LETTERS_MM, "ink_soft"))
-        return [Lines(cuts, Stroke("ink_soft", 0.15)), *entries]
-
-    def over(self, painter: QPainter, chart: Chart) -> None:
-        """Paint the station under the pointer."""
-        if self._at is None:
-            return
-        z = float(np.interp(self._at, self._distance, self._height))
-        if math.isnan(z):
-            return
-        spot = self.spot(chart, self._at * self._factor, z * self._factor)
-        top = self.spot(chart, chart.range[0], chart.range[3]).y()
-        foot = self.spot(chart, chart.range[0], chart.range[2]).y()
-        painter.setPen(QPen(QColor(self.ink.focus), 1, Qt.PenStyle.DashLine))
-        painter.drawLine(QPointF(spot.x(), top), QPointF(spot.x(), foot))
-        painter.setBrush(QColor(self.ink.focus))
-        painter.drawEllipse(spot, 3.5, 3.5)
-        units = self._bench.units
-        words = f"{show(self._at, 'm', units, 1)} along · {show(z, 'm', units, 2)}"
-        painter.setFont(self.small_font())
-        room = self.width() - QFontMetricsF(painter.font()).horizontalAdvance(words) - 8
-        painter.setPen(QColor(self.ink.ink))
-        painter.drawText(QPointF(min(spot.x() + 8, room), top + 12), words)
-
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Follow the pointer along the section."""
-        if self.chart is None:
-            return
-        self._at = self.chart.value_at(event.position().x() / self.mm_px) / self._factor
-        self.pointed.emit(self._at)
-        self.update()
-
-    def leaveEvent(self, event: object) -> None:
-        """Forget the pointer."""
-        self._at = None
-        self.pointed.emit(-1.0)
-        self.update()
 
 
 class BarFigure(ChartFigure):

@@ -163,11 +163,11 @@ def follow_ground(
         for i in (0, -1):
             reach = steepest * np.abs(run - run[i])
             level = np.clip(level, z[i] - reach, z[i] + reach)
-    keep = _knees(run, level, within_m)
+    keep = straights(run, level, within_m)
     return GradeLine(tuple(Knee(float(run[i]), float(level[i]), curve_m) for i in keep))
 
 
-def _knees(run: Floats, level: Floats, within_m: float) -> Sequence[int]:
+def straights(run: Floats, level: Floats, within_m: float) -> Sequence[int]:
     """Return which points a line of straights needs to stay within a height of a profile."""
     keep, todo = {0, len(run) - 1}, [(0, len(run) - 1)]
     while todo:
