@@ -17,8 +17,12 @@ from canvas.site.elements import (
     building,
     cover,
     earthworks,
+    gauges,
     land,
+    pits,
+    ponds,
     services,
+    swales,
     vegetation,
     water,
     writing,
@@ -103,6 +107,8 @@ def _water_and_services() -> list[Element]:
         water.Watercourse(flow="storm", geometry=LineString(at((20, 120), (80, 140), (150, 220)))),
         water.WaterBody(name="Dam", depth_m=2.5, geometry=Point(at((240, 140))[0]).buffer(14)),
         water.WaterBody(body="wetland", name="Soak", geometry=Point(at((275, 120))[0]).buffer(12)),
+        gauges.Gauge(id="staff", name="Staff", geometry=Point(at((150, 60))[0])),
+        gauges.GaugeLine(name="Outflow", geometry=LineString(at((60, 14), (76, 8)))),
         water.Well(id="bore", name="Bore", geometry=Point(at((205, 60))[0])),
         water.Tank(id="tank", name="Tank", diameter_m=6.0, fire_reserve_l=10000,
                    geometry=Point(at((142, 112))[0])),
@@ -177,10 +183,31 @@ def _earthworks() -> list[Element]:
     ]  # fmt: skip
 
 
+def _ponds() -> list[Element]:
+    return [
+        swales.Swale(id="swale", name="Top swale",
+                     geometry=LineString(at((60, 250), (90, 252), (120, 256)))),
+        swales.Swale(shape="parabola", sill="middle", status="existing",
+                     geometry=LineString(at((200, 180), (225, 176), (250, 168)))),
+        swales.Drain(name="Top drain", grade=0.01,
+                     geometry=LineString(at((30, 110), (60, 112), (92, 118)))),
+        swales.LevelSill(design_flow_m3s=0.05,
+                         geometry=LineString(at((236, 225), (250, 222)))),
+        swales.CheckDam(geometry=LineString(at((196, 172), (205, 182)))),
+        swales.CheckDam(made_of="log", geometry=LineString(at((222, 150), (230, 160)))),
+        ponds.Dam(id="dam", name="Top dam", rise_m=2.0, sill_below_m=0.8,
+                  geometry=LineString(at((56, 50), (39, 21), (66, 1), (89, 24)))),
+        ponds.DugPond(name="Frog pond", depth_m=1.6, side=2.0, geometry=Polygon(
+            at((258, 188), (276, 184), (281, 198), (262, 203)))),
+        pits.TestPit(name="Pit 1", rock_depth_m=1.4, crumb="1", jar_sand_mm=22, jar_silt_mm=30,
+                     jar_clay_mm=34, geometry=Point(at((100, 60))[0])),
+    ]  # fmt: skip
+
+
 def elements(tree_count: int = 60) -> list[Element]:
     """Return at least one element of every kind."""
     return [
-        *_land(), *_ways_and_structures(), *_water_and_services(), *_earthworks(),
+        *_land(), *_ways_and_structures(), *_water_and_services(), *_earthworks(), *_ponds(),
         *_plants_and_writing(),
         *trees(tree_count),
     ]  # fmt: skip

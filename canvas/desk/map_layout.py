@@ -195,6 +195,7 @@ def _ground_token(asked: Asked) -> tuple[object, ...]:
         asked.theme,
         look.shading,
         look.shading_opacity,
+        look.rain_run,
         look.month,
         look.contour_interval_m,
         look.labels,

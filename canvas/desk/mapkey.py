@@ -157,8 +157,8 @@ class MapKey(QFrame):
         if study is None:
             return
         about = study if look.designed else study.land
-        token = (about, look.ground, look.shading, look.month, look.shading_opacity, self._over(),
-                 bench.theme, bench.units)  # fmt: skip
+        token = (about, look.ground, look.shading, look.rain_run, look.month,
+                 look.shading_opacity, self._over(), bench.theme, bench.units)  # fmt: skip
         if token == self._shown:
             return
         self._shown = token
@@ -170,8 +170,10 @@ class MapKey(QFrame):
         def work(_progress: Any) -> Any:
             from dataclasses import replace
 
-            from canvas.drawing.terrain import shading, shading_legend
+            from canvas.drawing.terrain import shadeable, shading, shading_legend
 
+            if not shadeable(study, look):
+                return None
             return shading_legend(shading(study, look), replace(look, units=bench.units))
 
         self._lane.ask(work, self._show)

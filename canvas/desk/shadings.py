@@ -13,4 +13,6 @@ SHADINGS = (
     ("flow", "Water &gathers", "G", "kind-watercourse"),
     ("wetness", "&Wetness index", "W", "kind-vegetation"),
     ("hollows", "H&ollows", "O", "kind-water_body"),
+    ("rain_depth", "Depth of &rain on the land", "R", "rain"),
+    ("rain_speed", "Speed of ra&in on the land", "I", "rain"),
 )

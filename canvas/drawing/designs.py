@@ -136,10 +136,18 @@ DESIGNS: dict[str, Design] = {
     "control": (disc(0.36), *_PLUS),
     "peg": (area(*_BOX), disc(0.14, fill="stroke", outline=False)),
     "corner": (disc(0.5),),
+    "test_pit": (
+        area(*_BOX), area((-0.5, -0.5), (0.5, -0.5), (0.5, 0.0), (-0.5, 0.0), fill="stroke"),
+    ),
     # Water and waste.
     "well": (disc(0.5), disc(0.3), disc(0.12, fill="stroke", outline=False)),
     "tank": (disc(0.5), disc(0.38, fill=""), line((-0.27, 0.27), (0.27, -0.27))),
     "septic_tank": (_box(0.5, 0.28), line((0.12, -0.28), (0.12, 0.28)), disc(0.09, -0.2)),
+    "gauge": (
+        area((-0.2, -0.5), (0.2, -0.5), (0.2, 0.5), (-0.2, 0.5)),
+        line((-0.2, 0.25), (0.06, 0.25)), line((-0.2, 0.0), (0.06, 0.0)),
+        line((-0.2, -0.25), (0.06, -0.25)),
+    ),
     "flow": (line((-0.3, -0.5), (0.0, 0.5), (0.3, -0.5)),),
     "reed": (
         line((-0.5, -0.35), (0.5, -0.35)),

@@ -30,6 +30,7 @@ from canvas.drawing.terrain import (
     CONTOUR_INDEX,
     contour_interval_m,
     interval_text,
+    shadeable,
     shading,
     shading_legend,
 )
@@ -247,7 +248,7 @@ def _ground_items(study: Study, look: Look) -> list[LegendItem]:
 
 def shading_items(study: Study, look: Look) -> tuple[str, tuple[LegendItem, ...]]:
     """Return the title and the swatches of the shading; ("", ()) when there is none."""
-    if not look.shading or study.land.grid is None or "shading" in look.hidden_layers:
+    if not shadeable(study, look) or "shading" in look.hidden_layers:
         return "", ()
     found = shading_legend(shading(study, look), look)
     grey = look.palette == "mono"

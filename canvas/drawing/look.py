@@ -32,6 +32,8 @@ class Look:
     #: A key of the study's maps, or "" for no shading.
     shading: str = ""
     shading_opacity: float = 0.6
+    #: Which kept storm run the shadings of rain show; "" for the newest.
+    rain_run: str = ""
     #: "designed" for contours and shading with the earthworks built, "existing" as surveyed.
     ground: str = "designed"
     #: Keys of the study's ground lines that are drawn: valleys, ridges, keypoints …

@@ -73,6 +73,7 @@ ASPECT = ("#34507f", "#4f8a99", "#a9c79b", "#f5e7a3", "#dcae9a", "#a07a97")
 WATER = ("#f7f5ee", "#d3e2e6", "#9dc3d3", "#5f9cbd", "#2f6f9f", "#17477a", "#0b2450")
 #: Dug in violet, filled in green: apart for everybody, and neither is water.
 CUT_FILL = ("#4b2a6b", "#8a66a8", "#c7b3d6", "#f4f1ea", "#b9cfa0", "#6f9a5a", "#2c5a2e")
+SPEED = ("#f3ead2", "#e8c98f", "#d79a5c", "#b5653f", "#83392f", "#4c1a24")
 #: Slope classes take the slope ramp in even steps.
 CLASSES = 8
 
@@ -90,6 +91,8 @@ FIXED: dict[str, Ramp] = {
     "spread": Ramp(WATER, 10.0, 100_000.0, by_factor=True),
     "spread_to": Ramp(ASPECT, 0.0, 360.0, round=True),
     "hollows": Ramp(WATER[1:], 0.0, 1.5),
+    "rain_depth": Ramp(WATER[1:], 0.005, 2.0, by_factor=True),
+    "rain_speed": Ramp(SPEED, 0.02, 5.0, by_factor=True),
 }
 
 

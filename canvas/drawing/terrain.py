@@ -19,7 +19,7 @@ from canvas.drawing.palette import greyed
 from canvas.ground.contours import INDEX_EVERY, Contours, chaikin, label_points
 from canvas.site.facts import Picture
 from canvas.site.plan import Plan
-from canvas.study.maps import MapAnswer
+from canvas.study.maps import RUN_KINDS, MapAnswer, rain_map
 from canvas.study.study import Study
 
 #: Interval by scale: the largest n of 1:n it serves, metres, feet.
@@ -140,14 +140,30 @@ class ShadingLegend:
     swatches: tuple[Swatch, ...]
 
 
+#: What the legends of water on the land tell apart [m], [m/s].
+RAIN_STEPS: dict[str, tuple[float, ...]] = {
+    "rain_depth": (0.005, 0.02, 0.05, 0.15, 0.5, 1.0, 2.0),
+    "rain_speed": (0.02, 0.1, 0.3, 1.0, 2.0, 5.0),
+}
+
+
 def shading(study: Study, look: Look) -> MapAnswer:
     """Return the map that is to shade the plan."""
+    if look.shading in RUN_KINDS:
+        return rain_map(study, look.shading, look.rain_run)
     return study.map(look.shading, month=look.month, designed=look.designed)
+
+
+def shadeable(study: Study, look: Look) -> bool:
+    """Say whether there is what the plan is to be shaded by: a ground, or a storm run over it."""
+    if look.shading in RUN_KINDS:
+        return study.rains().run(look.rain_run) is not None
+    return bool(look.shading) and study.land.grid is not None
 
 
 def shading_layer(study: Study, look: Look, bounds: Bounds | None = None) -> Layer | None:
     """Return the shading as one picture; None when none is wanted or there is no ground."""
-    if not look.shading or study.land.grid is None:
+    if not shadeable(study, look):
         return None
     answer = shading(study, look)
     grid = answer.grid.window(bounds) if bounds is not None else answer.grid
@@ -202,13 +218,22 @@ def shading_legend(answer: MapAnswer, look: Look) -> ShadingLegend:
         swatches = [Swatch(name, ramp.colour(45.0 * i)) for i, name in enumerate(names)]
         title = "Slopes face" if answer.key == "aspect" else answer.label
         return ShadingLegend(title, answer.note, tuple(swatches))
-    values = ramp.steps(6)
+    values = RAIN_STEPS.get(answer.key) or ramp.steps(6)
     swatches = [
-        Swatch(show(float(v), answer.unit, look.units, 0), ramp.colour(float(v))) for v in values
-    ]
-    if answer.key == "slope":
+        Swatch(show(float(v), answer.unit, look.units, _places(answer.key, float(v))),
+               ramp.colour(float(v)))
+        for v in values
+    ]  # fmt: skip
+    if answer.key == "slope" or answer.key in RAIN_STEPS:
         swatches[-1] = Swatch(f"{swatches[-1].label} and more", swatches[-1].rgb)
     return ShadingLegend(answer.label, answer.note, tuple(swatches))
+
+
+def _places(key: str, value: float) -> int:
+    """Return how many decimals a legend needs: water on the land is thin."""
+    if key not in RAIN_STEPS:
+        return 0
+    return 3 if value < 0.01 else 2 if value < 1.0 else 1
 
 
 def _cut_and_fill(ramp: ramps.Ramp, look: Look) -> tuple[Swatch, ...]:

@@ -33,6 +33,8 @@ class Land:
     earth: GridOnEarth | None
     #: Why the ground could not be read, or the grid is unfit here; "" when all is well.
     trouble: str = ""
+    #: Where the site lies; None for one that is on no disk.
+    folder: Path | None = None
 
     @classmethod
     def load(cls, plan: Plan, folder: Path) -> Land:
@@ -49,7 +51,7 @@ class Land:
         unfit = stretch_problem(earth) if earth is not None else ""
         if unfit:
             unfit = f"{plan.site.crs}: {unfit}.\nBegin the site anew in the UTM zone of its place."
-        return cls(crs, grid, ground, earth, "\n".join(filter(None, (unfit, trouble))))
+        return cls(crs, grid, ground, earth, "\n".join(filter(None, (unfit, trouble))), folder)
 
     def same_as(self, plan: Plan) -> bool:
         """Return whether this is still the land of a later plan."""

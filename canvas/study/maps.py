@@ -16,6 +16,7 @@ from canvas.ground.spread import spread
 from canvas.ground.surface import SLOPE_CLASSES, Method, lit_by, slope_aspect, slope_classes
 from canvas.sky import radiation
 from canvas.study import waters
+from canvas.study.rains import answers as rains
 from canvas.study.terrain import Terrain
 
 if TYPE_CHECKING:
@@ -220,6 +221,24 @@ def _hollows(on: On) -> MapAnswer:
     return MapAnswer("hollows", "Hollows", grid, "m", note="depth of water before it spills")
 
 
+def rain_map(study: Study, key: str, run: str = "") -> MapAnswer:
+    """Return the greatest depth or speed of a kept storm run; "" takes the newest."""
+    found = rains.needed(study.rains(), run)
+    storm, cell = found.told["storm"]["said"], found.told["cell_m"]
+    note = f"{rains.GREATEST}, {storm}, {cell:g} m cells; {rains.MODEL}"
+    if key == "rain_speed":
+        return MapAnswer(key, "Speed of water", rains.speed_map(found), "m/s", note=note)
+    return MapAnswer(key, "Depth of water", rains.depth_map(found), "m", note=note)
+
+
+def _rain_depth(on: On) -> MapAnswer:
+    return rain_map(on.study, "rain_depth")
+
+
+def _rain_speed(on: On) -> MapAnswer:
+    return rain_map(on.study, "rain_speed")
+
+
 def catchment_map(study: Study, place: BaseGeometry, *, designed: bool = False) -> MapAnswer:
     """Return 1 on the cells that drain to a place, no data elsewhere."""
     found = study.catchment(place, designed=designed)
@@ -262,14 +281,26 @@ MAP_KINDS: dict[str, MapKind] = {
     )
 }  # fmt: skip
 
+#: Maps of the storm run over the land last; there are none before the first.
+RUN_KINDS: dict[str, MapKind] = {
+    kind.key: kind
+    for kind in (
+        MapKind("rain_depth", "Rain on the land: depth",
+                "Greatest depth of water in the last storm run", _rain_depth, of_both=False),
+        MapKind("rain_speed", "Rain on the land: speed",
+                "Greatest speed of water in the last storm run", _rain_speed, of_both=False),
+    )
+}  # fmt: skip
+
 
 def map_kind(key: str) -> MapKind:
     """Return the kind of map called `key`; `BadData` lists those there are."""
+    every = MAP_KINDS | RUN_KINDS
     try:
-        return MAP_KINDS[key]
+        return every[key]
     except KeyError:
         raise BadData(
-            f"there is no map called “{key}”", remedy=f"Maps: {', '.join(MAP_KINDS)}, catchment."
+            f"there is no map called “{key}”", remedy=f"Maps: {', '.join(every)}, catchment."
         ) from None
 
 

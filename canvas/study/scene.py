@@ -15,6 +15,7 @@ from canvas.ground.designed import Designed
 from canvas.ground.flow import Flow
 from canvas.site.records import Element, element_kinds
 from canvas.study.earth.registry import Work
+from canvas.study.rains.keep import Shelf
 from canvas.study.storm.design import DesignRain
 from canvas.study.storm.peaks import PeakAt
 from canvas.study.terrain import Terrain
@@ -60,6 +61,9 @@ class Scene(Protocol):
 
     def peak(self, place: BaseGeometry | str, years: float | None = None) -> PeakAt:
         """Return what the design storm brings to an element or a place; `BadData` for want."""
+
+    def rains(self) -> Shelf:
+        """Return the storms run over this land that are kept with the site, newest first."""
 
     def of_kind(self, key: str) -> Sequence[Element]:
         """Return the standing elements of a kind: not gone, and built by the time looked at."""

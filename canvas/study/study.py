@@ -10,12 +10,14 @@ from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
 from typing import TypeVar
 
+import shapely
 from pyproj import CRS
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
 from canvas.base.finding import Finding
+from canvas.base.progress import Progress, silent
 from canvas.ground.catchment import Catchment
 from canvas.ground.contours import Contours, contours
 from canvas.ground.designed import Conflict, Designed
@@ -31,8 +33,11 @@ from canvas.study.earth.registry import Work
 from canvas.study.land import Land
 from canvas.study.maps import MapAnswer
 from canvas.study.memory import Memory
+from canvas.study.rains.keep import Shelf, shelf
 from canvas.study.readout import Readout, readout
 from canvas.study.scene import Parts
+from canvas.study.storm.chain import Chain, chain, unknown_yet
+from canvas.study.storm.chain_facts import CHAIN_KINDS, chain_facts
 from canvas.study.storm.cover import CoverMap, cover_map
 from canvas.study.storm.design import DesignRain, design_rain
 from canvas.study.storm.peaks import PeakAt, peak_at
@@ -164,6 +169,8 @@ class Study:
                 return self._year
             case "at":
                 return self.at
+            case "rains":
+                return shelf(self.land.folder)
             case _:
                 return self.land
 
@@ -194,7 +201,12 @@ class Study:
         def work() -> tuple[Fact, ...]:
             self._memory.note(("record", ident), item)
             self._memory.note("land", self.land)
-            return tuple(scene.facts_work(kind_of(item).key).work(item, self))
+            key = kind_of(item).key
+            own = tuple(scene.facts_work(key).work(item, self))
+            if key not in CHAIN_KINDS:
+                return own
+            told = {fact.key for fact in own}
+            return own + tuple(f for f in chain_facts(self, ident) if f.key not in told)
 
         return self.remember(("facts", ident), work)
 
@@ -312,6 +324,12 @@ class Study:
         """Return what lies on the ground, cell by cell; None without a ground."""
         return cover_map(self)
 
+    def rains(self) -> Shelf:
+        """Return the storms run over this land that are kept with the site, newest first."""
+        found = shelf(self.land.folder)
+        self._memory.note("rains", found)
+        return found
+
     def peak(self, place: BaseGeometry | str, years: float | None = None) -> PeakAt:
         """Return what the design storm brings to an element (its identity) or a place.
 
@@ -327,6 +345,30 @@ class Study:
             return peak_at(self, item.geometry, years)
 
         return self.remember(("peak", place, years or 0.0), work)
+
+    @property
+    def passing(self) -> bool:
+        """Whether this is a plan that may never be: while something is dragged."""
+        return self._passing
+
+    def ponds_start(self) -> str:
+        """Return how full ponds are when the storm starts."""
+        return self.design_storm().record.ponds
+
+    def around(self) -> BaseGeometry | None:
+        """Return the land within the site's boundaries; None while none is drawn."""
+        shapes = [item.geometry for item in self.of_kind("site_boundary")]
+        return shapely.union_all(shapes) if shapes else None
+
+    def chain(self, progress: Progress = silent) -> Chain:
+        """Return the design storm led through the works by where they spill.
+
+        While something is dragged, the chain stays as it was when it was picked up.
+        """
+        if self._passing:
+            known: Chain | None = self._memory.last_kept("chain")
+            return known if known is not None else unknown_yet(self.design_storm())
+        return self.remember("chain", lambda: chain(self, progress))
 
     def contours(self, interval_m: float, *, designed: bool = False) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""

@@ -153,11 +153,13 @@ class MapExportDialog(DeskDialog):
             "A GeoTIFF in the site’s grid, with the values themselves: any GIS reads it.",
             "Write it",
         )
-        from canvas.study.maps import MAP_KINDS, MONTHS
+        from canvas.study.maps import MAP_KINDS, MONTHS, RUN_KINDS
 
         self.map = QComboBox()
         self.map.setAccessibleName("Map")
-        for key, each in MAP_KINDS.items():
+        study = desk.bench.study
+        run = study is not None and study.rains().runs
+        for key, each in (MAP_KINDS | RUN_KINDS if run else MAP_KINDS).items():
             self.map.addItem(f"{each.label}: {each.help[0].lower()}{each.help[1:]}", key)
         shading = desk.bench.look.shading
         self.map.setCurrentIndex(max(self.map.findData(shading), 0))
@@ -185,11 +187,11 @@ class MapExportDialog(DeskDialog):
         self.map.setFocus()
 
     def _named(self) -> None:
-        from canvas.study.maps import MAP_KINDS
+        from canvas.study.maps import map_kind
 
         key = str(self.map.currentData())
-        self.month.setEnabled(MAP_KINDS[key].by_month)
-        self.ground.setEnabled(MAP_KINDS[key].of_both)
+        self.month.setEnabled(map_kind(key).by_month)
+        self.ground.setEnabled(map_kind(key).of_both)
         session, path = self.desk.bench.session, self.file.path
         folder = path.parent if path is not None else None
         if folder is None and session is not None:

@@ -21,7 +21,10 @@ LETTERS = {
     "septic_field": "I", "overhead_line": "V", "buried_service": "U", "firebreak": "X",
     "vegetation": "Y", "tree": "1", "tree_row": "2", "hedge": "H", "garden_bed": "J",
     "note": "N", "dimension": "C", "ground_cover": "Shift+C", "platform": "Shift+P",
+    "gauge": "Shift+G", "gauge_line": "Shift+Q",
+    "dam": "Shift+D", "dug_pond": "Shift+U", "test_pit": "Shift+I",
     "terraces": "Shift+T", "heap": "Shift+H", "borrow_pit": "Shift+J",
+    "swale": "S", "drain": "Shift+S", "level_sill": "Shift+L", "check_dam": "Shift+K",
 }  # fmt: skip
 
 
@@ -59,6 +62,10 @@ RECORDS: tuple[Record, ...] = (
          "Draw a building of any outline", "Ctrl+D, Shift+B"),
     _way("firebreak.around", "firebreak", "Belt around a building",
          "Ring a building with a firebreak at a distance", "Ctrl+D, Shift+X"),
+    _way("swale.free", "swale", "Swale along a drawn line",
+         "Draw a swale's line yourself: its lip lies at the ground's mean", "Ctrl+D, Shift+W"),
+    _way("drain.free", "drain", "Diversion drain along a drawn line",
+         "Draw a drain's line yourself", "Ctrl+D, Shift+E"),
     _measure("length", "&Length", "Measure along a line, on the grid, the Earth and the ground",
              "L", "measure_length", Needs.SITE),
     _measure("area", "&Area", "Measure an outline", "A", "measure_area", Needs.SITE),

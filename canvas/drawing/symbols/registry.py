@@ -45,10 +45,13 @@ def _load() -> None:
     from canvas.drawing.symbols import (  # noqa: F401
         access,
         cover,
+        gauges,
         land,
         pads,
+        ponds,
         services,
         structures,
+        swales,
         trees,
         vegetation,
         water,

@@ -5,11 +5,18 @@ from canvas.site.elements import (
     building,
     cover,
     earthworks,
+    gauges,
     land,
+    pits,
+    ponds,
     services,
+    swales,
     vegetation,
     water,
     writing,
 )
 
-MODULES = (land, cover, access, building, earthworks, water, services, vegetation, writing)
+MODULES = (
+    land, pits, cover, access, building, earthworks, water, gauges, swales, ponds, services,
+    vegetation, writing,
+)  # fmt: skip
