@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.study.earth import pads, ways
+from canvas.study.earth import pads, ponds, swales, ways
 
-ALL: tuple[ModuleType, ...] = (pads, ways)
+ALL: tuple[ModuleType, ...] = (pads, ways, ponds, swales)
