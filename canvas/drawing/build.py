@@ -104,7 +104,7 @@ def label_texts(
 ) -> tuple[Text, ...]:
     """Return the labels that find room; those outside `bounds` are not tried."""
     least = look.least_weight()
-    labels = [each for each in labels if each.must or each.text.weight >= least]
+    labels = [each for each in labels if each.must or each.instead or each.text.weight >= least]
     if bounds is not None:
         west, south, east, north = bounds
         labels = [

@@ -32,6 +32,8 @@ class Label:
     tries: tuple[tuple[float, float, Anchor], ...] = ()
     #: Written even where it collides (notes, lengths of dimension lines).
     must: bool = False
+    #: Written in its place, whatever is there, where the label finds no room: a mark to be told by.
+    instead: Text | None = None
 
     def words(self) -> tuple[str, ...]:
         """Return the lines written."""
@@ -169,16 +171,16 @@ def place(
             west, south, east, north = waiting.pop().bounds
             board.take((west * per_m, south * per_m, east * per_m, north * per_m))
         found = settle(label, scale, board)
+        if found is None and label.instead is not None:
+            mark = replace(label, text=label.instead, lines=())
+            found = settle(mark, scale, board) or _first(mark, per_m)
         if found is not None:
             texts, boxes = found
             for box in boxes:
                 board.take(box)
             placed.extend(texts)
         elif label.must:
-            # Over something it must be, but not over the mark it names.
-            dx, dy, anchor = label.tries[0]
-            moved = _moved(label.text, dx / per_m, dy / per_m, anchor)
-            placed.extend(_split(moved, label.words(), 0.0, per_m))
+            placed.extend(_first(label, per_m)[0])
     return tuple(placed)
 
 
@@ -198,6 +200,13 @@ def settle(label: Label, scale: float, board: Board) -> tuple[tuple[Text, ...], 
         if all(board.free(box) for box in boxes) or (label.must and len(tries) == 1):
             return tuple(_split(moved, lines, lift / per_m, per_m)), boxes
     return None
+
+
+def _first(label: Label, per_m: float) -> tuple[tuple[Text, ...], list[Box]]:
+    """Return a label's texts in its first place: over something, but not over what it names."""
+    dx, dy, anchor = label.tries[0] if label.tries else (0.0, 0.0, label.text.anchor)
+    moved = _moved(label.text, dx / per_m, dy / per_m, anchor)
+    return tuple(_split(moved, label.words(), 0.0, per_m)), []
 
 
 def _moved(text: Text, dx: float, dy: float, anchor: Anchor) -> Text:

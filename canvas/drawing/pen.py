@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -25,6 +25,9 @@ from canvas.drawing.entries import (
 from canvas.drawing.labels import Block, Label
 from canvas.drawing.look import Look
 from canvas.site.records import Element
+
+#: Letters of a mark that stands for words without room.
+MARK_LETTERS_MM = 1.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +149,12 @@ class Pen:
         turn_deg: float = 0.0,
         anchor: Anchor = Anchor.CENTRE,
         halo: str = "halo",
+        instead: str = "",
     ) -> None:
-        """Ask for a label; line breaks in `words` make several lines."""
+        """Ask for a label; line breaks in `words` make several lines.
+
+        `instead` is written small and bold where the words find no room.
+        """
         lines = tuple(line for line in words.splitlines() if line.strip())
         if not lines:
             return
@@ -155,7 +162,8 @@ class Pen:
             x, y, lines[0], size_mm, role, anchor, turn_deg, bold, italic, halo,
             ids=(ident,) if ident else (), weight=weight,
         )  # fmt: skip
-        self.labels.append(Label(text, lines, tries, must))
+        mark = replace(text, words=instead, size_mm=MARK_LETTERS_MM, bold=True) if instead else None
+        self.labels.append(Label(text, lines, tries, must, mark))
 
     def keep_off(self, shape: BaseGeometry, weight: float, margin_mm: float = 0.0) -> None:
         """Keep labels lighter than `weight` off the box around a shape."""

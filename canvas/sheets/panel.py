@@ -8,11 +8,13 @@ import numpy as np
 
 from canvas.base.quantity import show
 from canvas.base.sources import source
-from canvas.drawing.entries import Entry
+from canvas.drawing.build import LABELS_LAYER
+from canvas.drawing.entries import Entry, Text
 from canvas.drawing.finding_marks import numbered
 from canvas.drawing.furniture import left_text, north_arrow, north_words, ratio_text, scale_bar
 from canvas.drawing.legend import legend, shading_items
 from canvas.drawing.symbols.registry import symbols
+from canvas.drawing.symbols.writing import note_mark
 from canvas.drawing.typeface import fit
 from canvas.sheets.blocks import Paragraph, figure, paragraphs, table
 from canvas.sheets.cautions import cautions
@@ -45,6 +47,7 @@ class Panel:
         # The map's numbers want their table beside it, but a long one must not push the legend off.
         self._few = sum(1 for each in sheet.findings if each.failing) <= FEW_FINDINGS
         self._rest = [
+            *_note_blocks(sheet),
             paragraphs(CAUTIONS, caution_items(sheet)),
             paragraphs("Notes", _notes(sheet)),
             *_schedule_blocks(sheet),
@@ -180,6 +183,23 @@ def _finding_blocks(sheet: Prepared) -> list[Block]:
     if waived:
         made.append(table("Findings waived, with reasons", columns, waived))
     return made
+
+
+def _note_blocks(sheet: Prepared) -> list[Block]:
+    """Return the words of notes that stand on the map by their numbers alone."""
+    written = {
+        (ident, text.words)
+        for layer in sheet.frame.layers if layer.key == LABELS_LAYER
+        for text in layer.entries if isinstance(text, Text)
+        for ident in text.ids
+    }  # fmt: skip
+    lines = []
+    for number, note in enumerate(sheet.shown.get("note", ()), 1):
+        if (note.id, note_mark(number)) in written:
+            words = " ".join((getattr(note, "words", "") or note.name).split())
+            lines.append(Line((note_mark(number), words)))
+    columns = (Column("No.", 0.16), Column("Note", 1, wraps=True))
+    return [table("Notes on the map", columns, lines)] if lines else []
 
 
 def _notes(sheet: Prepared) -> list[Paragraph]:

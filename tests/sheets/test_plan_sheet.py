@@ -85,7 +85,7 @@ def test_sheet_holds_everything_a_reader_needs(pages):
     words = joined(pages)
     for needed in (
         "Made Hill", "Site plan", "2026-03-31", "EPSG:7854", "GDA2020 / MGA zone 54", "AHD",
-        "A. Owner", "Made-up lidar", "2024-03-01", "0.15 m", "bare earth", "1 of 1", "1:750",
+        "A. Owner", "Made-up lidar", "2024-03-01", "0.15 m", "bare earth", "1 of ", "1:750",
         "Arrow: grid north", "True north", "Legend", "Cautions", "Notes", "Open findings: 3",
         "Zones", "Buildings", "Plants", "Survey marks", "combined factor", "level on site",
         "Unconfirmed", "Good practice",

@@ -13,7 +13,10 @@ class Note(PointElement):
     """Words at a place."""
 
     words: str = text("Words", default="", long=True)
-    size_mm: float = number("Letter height on paper", "mm", default=2.5, low=1, high=20)
+    size_mm: float = number(
+        "Letter height on paper", "mm", default=2.5, low=1, high=20,
+        help="Up to 1:1000; smaller on smaller maps, down to 1.6 mm. Taller notes go first.",
+    )  # fmt: skip
 
 
 BASES = (("grid", "On the grid"), ("ground", "Along the ground"))
