@@ -127,6 +127,7 @@ STAGES: tuple[Stage, ...] = (
             "in.aerial", "in.ground", "in.features", "in.legs", "in.tie",
             "draw.site_boundary", "draw.building", "draw.tree", "draw.vegetation",
             "draw.watercourse", "draw.fence", "draw.public_road", "draw.overhead_line",
+            "draw.test_pit",
         ),
         "site",
         {"shading": "", "finding_places": False},
