@@ -161,6 +161,13 @@ def _patch_sample(patch: Patch, x: Floats, y: Floats, otherwise: Floats) -> Floa
     return np.where(np.isnan(own), otherwise, value)
 
 
+def patch_levels(patch: Patch, cells: Grid) -> Floats:
+    """Return a patch's levels at the centres of other cells; NaN where it has none."""
+    x, y = np.meshgrid(cells.x_m(), cells.y_m())
+    nothing = np.full(x.shape, np.nan)
+    return np.where(_within(patch.levels, x, y), _patch_sample(patch, x, y, nothing), np.nan)
+
+
 def _overlay(ground: Grid, patch: Patch) -> None:
     """Lay a patch over levels on any cells, in place."""
     cells = patch.levels
@@ -260,10 +267,7 @@ def _conflict(first: Patch, later: Patch) -> Conflict | None:
     if a[0] >= b[2] or a[2] <= b[0] or a[1] >= b[3] or a[3] <= b[1]:
         return None
     fine, other = (first, later) if first.levels.cell_m <= later.levels.cell_m else (later, first)
-    x, y = np.meshgrid(fine.levels.x_m(), fine.levels.y_m())
-    nothing = np.full(x.shape, np.nan)
-    theirs = np.where(_within(other.levels, x, y), _patch_sample(other, x, y, nothing), np.nan)
-    apart = np.abs(fine.levels.z - theirs)
+    apart = np.abs(fine.levels.z - patch_levels(other, fine.levels))
     hit = np.nan_to_num(apart) > SAME_M
     if not hit.any():
         return None

@@ -6,13 +6,18 @@ import threading
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from shapely.geometry.base import BaseGeometry
+
 from canvas.base.finding import Finding, Severity
 from canvas.rules.checker import Checker
 from canvas.rules.library import rules_of
 from canvas.rules.subject import Subject
 from canvas.site.facts import Threshold, Waiver
 from canvas.site.records import Element, kind_of
+from canvas.study.earth.clashes import CLASH_READS, clash_parts
+from canvas.study.earth.registry import EARTH
 from canvas.study.scene import facts_work
+from canvas.study.storm.chain_facts import CHAIN_KINDS, CHAIN_READS, WithSpills
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -112,6 +117,10 @@ class Checks:
             for kind in {kind_of(item).key for item in elements.values()}
             if touched.intersection(facts_work(kind).reads)
         }
+        if touched.intersection(CHAIN_READS):
+            again.update(CHAIN_KINDS)
+        if touched.intersection(CLASH_READS):
+            again.update(EARTH)
         for ident, item in elements.items():
             if before.get(ident) is not item or kind_of(item).key in again:
                 changed[ident] = subject(study, item)
@@ -141,4 +150,9 @@ def _groups(study: Study) -> dict[str, object]:
 
 def subject(study: Study, item: Element) -> Subject:
     """Return an element as rules see it: its parts and its facts by key."""
-    return Subject(item, study.parts(item.id), LazyFacts(study, item.id))
+    parts: Mapping[str, BaseGeometry] = study.parts(item.id)
+    if kind_of(item).key in EARTH:
+        parts = {**parts, **clash_parts(study, item.id)}
+    if kind_of(item).key in CHAIN_KINDS:
+        parts = WithSpills(study, item.id, parts)
+    return Subject(item, parts, LazyFacts(study, item.id))

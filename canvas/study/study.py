@@ -29,7 +29,8 @@ from canvas.site.records import Element, Record, kind_of
 from canvas.study import maps, scene, site_facts, suns, waters
 from canvas.study.checks import Checks, unchecked
 from canvas.study.earth import works
-from canvas.study.earth.registry import Work
+from canvas.study.earth.clashes import clash_facts
+from canvas.study.earth.registry import EARTH, Work
 from canvas.study.land import Land
 from canvas.study.maps import MapAnswer
 from canvas.study.memory import Memory
@@ -203,6 +204,8 @@ class Study:
             self._memory.note("land", self.land)
             key = kind_of(item).key
             own = tuple(scene.facts_work(key).work(item, self))
+            if key in EARTH:
+                own += tuple(clash_facts(self, ident))
             if key not in CHAIN_KINDS:
                 return own
             told = {fact.key for fact in own}

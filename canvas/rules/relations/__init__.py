@@ -1,6 +1,6 @@
 """The relations rules are made of; a handful serve them all."""
 
-from canvas.rules.relations import belt, distance, overlap, spacing, under, values, ways
+from canvas.rules.relations import belt, distance, levels, overlap, spacing, under, values, ways
 from canvas.rules.relations.spec import RELATIONS, Reach, RelationSpec
 
 __all__ = [
@@ -9,6 +9,7 @@ __all__ = [
     "RelationSpec",
     "belt",
     "distance",
+    "levels",
     "overlap",
     "spacing",
     "under",

@@ -167,6 +167,8 @@ class Chain:
         node = self.network.nodes[ident]
         if node.storage is None:
             return "holds nothing back"
+        if not node.on_ground:
+            return "fed by no land"
         depth = self.fills_mm.get(ident)
         if depth is None:
             return f"not by {MOST_MM:.0f} mm in {self.rain.hours:g} h"
@@ -177,7 +179,8 @@ class Chain:
         """Return the lines a store's water takes: of all ways that run, or of its lowest."""
         node = self.network.nodes[ident]
         keys = [s.path.way.key for s in self.spills(ident) if s.runs]
-        if not keys and node.ways:
+        # What no water reaches over land, such as a tank, overflows when it is filled, not in rain.
+        if not keys and node.ways and node.on_ground:
             keys = [min(node.ways, key=lambda way: way.level_m).key]
         lines = [self.network.paths[ident, key].line for key in keys]
         known = [line for line in lines if line is not None]
@@ -254,8 +257,8 @@ def _length_s(stores: Sequence[Store]) -> float:
 
 def drawdown_h(node: Node) -> float:
     """Return the hours a full store needs to soak away; inf where it is sealed."""
-    if node.storage is None or node.full_m is None:
-        return 0.0
+    if node.storage is None or node.full_m is None or not node.on_ground:
+        return math.nan
     if node.soak_m_s <= 0.0:
         return math.inf
     table = node.storage

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
 from canvas.study.earth.registry import EARTH
-from canvas.study.storm.chain import Chain, drawdown_h
+from canvas.study.storm.chain import Chain, drawdown_h, remark_of
 from canvas.study.storm.facts import STORM_READS
 
 if TYPE_CHECKING:
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "tank")
 #: Kinds whose change may change the chain.
 CHAIN_READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, "tank", "site_boundary", "phase")))
+LOAD = "Spill as a share of what its outlet passes"
+LOOSE = "Goes where nothing is made for it"
+CUT = "Catchments cut off by the data's edge"
 #: The part of an element that rules know its spills by.
 SPILL_PART = "spill_path"
 
@@ -29,14 +32,14 @@ def chain_facts(study: Study, ident: str) -> list[Fact]:
     """Return what the design storm does to a store; nothing for what is none."""
     chain = study.chain()
     node, found = chain.node(ident), chain.routed(ident)
-    if node is None:
-        return []
-    if found is None:
-        return [Fact("chain", "In the storm", "not worked out", remark=chain.trouble)]
+    if node is None or found is None:
+        why = chain.trouble or "it could not be built as drawn"
+        return [Fact("spill_load", LOAD, None, "%", remark=why),
+                Fact("loose_spill_l", LOOSE, None, "L", remark=why),
+                Fact("catchment_cut", CUT, None, "count", remark=why)]  # fmt: skip
     said, own = chain.rain.said(), chain.network.own[ident]
     older = "before this move" if study.passing else ""
-    edge = "at least: it reaches the edge of the ground data" if own.at_least else ""
-    note = "; ".join(filter(None, (edge, older)))
+    note = "; ".join(filter(None, (remark_of(own), older)))
     fills = chain.fills_mm.get(ident)
     facts = []
     if node.storage is not None:
@@ -79,15 +82,13 @@ def _spills(chain: Chain, ident: str, note: str) -> list[Fact]:
             Fact(f"spill_{way.key.replace(' ', '_')}_to", f"From the {way.label} it goes",
                  f"to {chain.to_label(spill.path.to)}" if spill.path.to else "off the land")
         )  # fmt: skip
-    if loads:
-        facts.append(
-            Fact("spill_load", "Spill as a share of what its outlet passes", max(loads), "%",
-                 basis=said, remark=note)
-        )  # fmt: skip
-    facts.append(
-        Fact("loose_spill_m3", "Goes where nothing is made for it", loose, "m3", basis=said)
-    )
-    return facts
+    cut = chain.network.own[ident].at_least
+    return [
+        *facts,
+        Fact("spill_load", LOAD, max(loads) if loads else None, "%", basis=said, remark=note),
+        Fact("loose_spill_l", LOOSE, 1000.0 * loose, "L", basis=said),
+        Fact("catchment_cut", CUT, float(cut), "count", remark=remark_of(chain.network.own[ident])),
+    ]
 
 
 def spill_part(study: Study, ident: str) -> BaseGeometry:

@@ -120,7 +120,7 @@ def nodes_of(study: Study) -> Iterator[Node]:
         if found is not None:
             yield found
     for tank in study.of_kind("tank"):
-        if tank.status != "gone":
+        if tank.owner == "ours":
             yield _tank(study, tank)
 
 
