@@ -13,6 +13,7 @@ from PySide6.QtGui import QColor, QFont, QFontInfo, QFontMetricsF, QImage, QPain
 from canvas.drawing.build import Look, all_layers
 from canvas.drawing.designs import DESIGNS
 from canvas.drawing.entries import (
+    Anchor,
     Areas,
     Fill,
     Hatch,
@@ -298,3 +299,15 @@ def test_halo_hugs_its_letters_on_a_200_dpi_sheet():
     # 0.42 of the capitals' height in all: half of it on either side (see HALO).
     beyond = (np.ptp(spread[1]) - np.ptp(spread[0])) / 2
     assert beyond == pytest.approx(0.21 * 6.0 / 25.4 * 200, abs=3)
+
+
+@pytest.mark.parametrize("mm_px", [2.6, 3.78, 5.1, 7.9])
+def test_a_line_of_writing_on_pixels_ends_where_it_was_measured_to_end(mm_px):
+    words = "Ask the local locating service and the owners before any digging"
+    text = Text(5.0, 10.0, words, 1.5, anchor=Anchor.LEFT)
+    page = Page(120.0, 20.0, (), (text,))
+    image = page_image(page, mm_px * 25.4)
+    ink = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1, 4)[..., 0] < 160
+    columns = np.flatnonzero(ink.any(axis=0)) / mm_px
+    # The last letter's own margin, and a pixel, may be missing.
+    assert columns[-1] == pytest.approx(5.0 + width_mm(words, 1.5), abs=0.35 + 1.5 / mm_px)
