@@ -242,6 +242,8 @@ class Study:
             self._memory.note("land", self.land)
             return maps.compute(self, key, month=month, designed=designed)
 
+        if key in maps.RUN_KINDS:
+            return self.same(told, (self.rains(),), make)
         if not designed and maps.map_kind(key).of_both:
             return self.remember(told, make)
         return self.same(told, (self.designed(), self.land), make)
@@ -372,6 +374,11 @@ class Study:
             known: Chain | None = self._memory.last_kept("chain")
             return known if known is not None else unknown_yet(self.design_storm())
         return self.remember("chain", lambda: chain(self, progress))
+
+    def known_chain(self) -> Chain | None:
+        """Return the chain if it is worked out and still true; None else."""
+        found: Chain | None = self._memory.known("chain", self._current)
+        return found
 
     def contours(self, interval_m: float, *, designed: bool = False) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""
