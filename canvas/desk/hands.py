@@ -33,6 +33,8 @@ def makers() -> dict[str, Maker]:
         **{f"draw.{kind}": drawing(kind) for kind in element_kinds()},
         "draw.building.outline": drawing("building", "draw"),
         "draw.firebreak.around": drawing("firebreak", "belt_around"),
+        "draw.swale.free": drawing("swale", "draw"),
+        "draw.drain.free": drawing("drain", "draw"),
         "measure.length": lambda w, d: MeasureTool(w, "LineString", d.show_measured),
         "measure.area": lambda w, d: MeasureTool(w, "Polygon", d.show_measured),
         "measure.spot": lambda w, d: SpotTool(w, d.show_measured),

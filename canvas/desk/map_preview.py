@@ -17,7 +17,8 @@ from canvas.desk.map_overlay import WARNS
 from canvas.drawing.build import element_entries
 from canvas.drawing.entries import Entry, Layer
 from canvas.drawing.look import Look
-from canvas.site.records import Element
+from canvas.site.records import Element, kind_of
+from canvas.study.live import live_words
 from canvas.study.study import Study
 
 #: More elements in hand than this are shown by their outlines alone, and not checked.
@@ -35,14 +36,16 @@ class Preview:
     findings: tuple[Finding, ...]
     #: Of the one element in hand; () for several.
     facts: tuple[Fact, ...]
+    #: Figures for beside the pointer, a line each.
+    told: tuple[str, ...] = ()
 
     def words(self) -> list[str]:
-        """Return the failing findings in few words."""
+        """Return the live figures, and the failing findings in few words."""
         failing = [finding for finding in self.findings if finding.failing]
         named = [f"{WARNS} {finding.message}" for finding in failing[:MOST_NAMED]]
         if len(failing) > MOST_NAMED:
             named.append(f"{WARNS} and {len(failing) - MOST_NAMED} more")
-        return named
+        return [*self.told, *named]
 
 
 NOTHING = Preview((), (), (), ())
@@ -83,7 +86,7 @@ class Previews(QObject):
         self._asked = ()
         self._lane.drop()
         self._made_at = revision
-        self.latest = replace(self.latest, findings=(), facts=())
+        self.latest = replace(self.latest, findings=(), facts=(), told=())
         self.changed.emit()
 
     def shown(self, revision: int) -> None:
@@ -119,4 +122,8 @@ def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
     idents = {item.id for item in elements}
     findings = tuple(f for f in would_be.findings() if idents.intersection(f.elements))
     facts = would_be.facts(elements[0].id) if len(elements) == 1 else ()
-    return Preview(elements, (Layer("in_hand", "In hand", tuple(entries)),), findings, facts)
+    told = ()
+    if len(elements) == 1:
+        told = live_words(kind_of(elements[0]).key, facts, study.plan.site.unit_system())
+    layers = (Layer("in_hand", "In hand", tuple(entries)),)
+    return Preview(elements, layers, findings, facts, told)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -51,8 +52,6 @@ class Limits:
 
     #: Each way from the point [m].
     length_m: float = 200.0
-    #: Against the line's direction, when it differs.
-    back_m: float | None = None
     #: Steepest ground, rise over run.
     slope: float = 0.35
     #: The line stays inside; None for anywhere with data.
@@ -63,6 +62,8 @@ class Limits:
     clear_m: float = 0.0
     #: Stop at an obstacle instead of going round.
     stop_at_obstacle: bool = False
+    #: How far against the line's direction, when that differs [m].
+    back_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -265,11 +266,13 @@ def _half(
 
 def _kept(limits: Limits) -> BaseGeometry | None:
     """Return what is to be kept, with the room round it, in one piece."""
-    if not limits.obstacles:
-        return None
-    return shapely.union_all(
-        [each.buffer(limits.clear_m, quad_segs=6) for each in limits.obstacles]
-    )
+    return _one_piece(limits.obstacles, limits.clear_m) if limits.obstacles else None
+
+
+@lru_cache(maxsize=4)
+def _one_piece(obstacles: tuple[Polygon | MultiPolygon, ...], clear_m: float) -> BaseGeometry:
+    """Return shapes with room round them as one: asked again and again while a line is sought."""
+    return shapely.union_all([each.buffer(clear_m, quad_segs=6) for each in obstacles])
 
 
 def _end_at_kept(

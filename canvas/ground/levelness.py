@@ -126,7 +126,7 @@ def on_grade(
     run = _run(xy)
     anchor = float(np.interp(anchor_m, run, points[:, 2]))
     keep = float(anchor_m)
-    best: tuple[float, Floats, Floats] | None = None
+    best: tuple[float, Floats, Mask] | None = None
     for _ in range(ROUNDS):
         run = _run(xy)
         level = anchor + grade * (keep - run)

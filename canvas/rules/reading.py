@@ -30,6 +30,9 @@ PRINTED: dict[str, tuple[str, float]] = {
     "ratio": ("ratio", 1.0),
     "kV": ("kV", 1.0),
     "count": ("count", 1.0),
+    "m3/s": ("m3/s", 1.0),
+    "m/s": ("m/s", 1.0),
+    "hours": ("hours", 1.0),
 }
 
 

@@ -148,6 +148,7 @@ def neighbours(
     Only what lies beside it counts: places whose nearest point on the other is not its end.
     """
     line = item.geometry
+    assert isinstance(line, LineString)
     run = float(line.length)
     spots = shapely.line_interpolate_point(line, np.linspace(0, run, PLACES))
     found: dict[bool, Neighbour] = {}

@@ -39,10 +39,10 @@ class ElementMaker:
         assert isinstance(made, Element)
         return made
 
-    def ghost(self, geometry: object) -> tuple[Element, ...]:
+    def ghost(self, geometry: object, **more: object) -> tuple[Element, ...]:
         """Return the element as it would be, or nothing while it can't be."""
         try:
-            return (self.of_geometry(geometry),)
+            return (self.of_geometry(geometry, **more),)
         except BadData:
             return ()
 

@@ -279,7 +279,34 @@ def _dead_end(rule: Rule, good: bool, slope: float) -> Scene:
     return Scene(gathered(a, road), Plane(slope), limit)
 
 
+def _not_above(rule: Rule, good: bool, slope: float) -> Scene:
+    limit = asked(rule, slope)
+    d = limit + HAIR if good else limit - HAIR
+    b = made(rule, "b", "b1", shape_at(rule.b.kinds[0], 0.0, east=False))
+    a = made(rule, "a", "a1", shape_at(rule.a.kinds[0], d, east=True))
+    return Scene(gathered(a, b), Plane(slope), limit)
+
+
+def _not_so(rule: Rule, good: bool, slope: float) -> Scene:
+    said = "otherwise" if good else rule.word("value")
+    a = made(rule, "a", "a1", shape_at(rule.a.kinds[0], 0.0, east=True))
+    a = Subject(a.element, a.parts, {**a.facts, rule.word("quantity"): said})
+    return Scene(gathered(a), Plane(slope))
+
+
+def _keeps_levels(rule: Rule, good: bool, slope: float) -> Scene:
+    limit = asked(rule, slope)
+    by = limit + (-HAIR if good else HAIR)
+    first = made(rule, "b", "a1", box(0, 0, 10, 10))
+    later = made(rule, "a", "a2", box(5, 0, 15, 10), undoes_1_m=by)
+    parts = {**later.parts, "undoes:a1": box(5, 0, 10, 10)}
+    return Scene(gathered(first, Subject(later.element, parts, later.facts)), Plane(slope), limit)
+
+
 BUILDERS = {
+    "keeps_levels": _keeps_levels,
+    "not_above": _not_above,
+    "not_so": _not_so,
     "min_distance": _min_distance,
     "within_reach": _within_reach,
     "links": _links,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
@@ -33,7 +34,36 @@ def subjects() -> dict[str, Subject]:
     for item in items:
         facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
         made[item.kind_key] = Subject(item, study.parts(item.id), facts)
-    return made
+    return {**made, **water_works()}
+
+
+def water_works() -> dict[str, Subject]:
+    """Works along a hill with a gully, two of each: they need ground that suits them."""
+    flow = {"design_flow_m3s": 0.02}
+    hill = {"swale": 60.0, "drain": 30.0, "level_sill": 20.0}
+    items = [
+        element_kinds()[key].cls(
+            geometry=LineString([(EAST + 20, NORTH + y + up), (EAST + 80, NORTH + y + up)]), **flow
+        )
+        for up in (0.0, 60.0)
+        for key, y in hill.items()
+    ]
+    items += [
+        element_kinds()["check_dam"].cls(
+            geometry=LineString([(EAST + 142, NORTH + y), (EAST + 158, NORTH + y)]), **flow
+        )
+        for y in (60.0, 66.0)
+    ]
+    ground = plane(slope_north=0.10)
+    x = ground.x_m()[None, :] - EAST
+    gully = ground.like(ground.z - 2.0 * np.exp(-(((x - 150) / 4) ** 2)))
+    study = study_of(*items, grid=gully)
+    found = {}
+    for item in items:
+        facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
+        assert "trouble" not in facts, facts["trouble"]
+        found.setdefault(item.kind_key, Subject(item, study.parts(item.id), facts))
+    return found
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.key)

@@ -72,6 +72,21 @@ def _paste(desk: DeskWindow) -> None:
         desk.show_selection()
 
 
+def _level_again(desk: DeskWindow) -> None:
+    from canvas.tools.levelling import level_again
+
+    bench = desk.bench
+    try:
+        edit = level_again(bench.study, bench.selected())
+    except UserError as trouble:
+        bench.tell("warning", trouble.text())
+        return
+    if edit is None:
+        bench.tell("note", "It lies on its level already.")
+    else:
+        bench.apply(edit)
+
+
 def _all(desk: DeskWindow) -> None:
     from canvas.tools.selecting import all_shown
 
@@ -179,6 +194,9 @@ RECORDS: tuple[Record, ...] = (
            "&Edit/&Change", "Ctrl+T, J", "join", Needs.CHANGE, 6),
     _change("line_up", "&Line up", "Move the selection square onto a line", "Ctrl+T, L", "align",
             6),
+    Record("edit.level_again", "Set le&vel again",
+           "Trace the selected swale, drain or level sill anew at its own level", _level_again,
+           "&Edit/&Change", "Ctrl+T, V", "level", Needs.CHANGE, 6),
     _change("beside", "Draw &beside at …", "Draw beside the selection at a distance",
             "Ctrl+T, B", "offset", 7),
     _change("repeat_line", "Repeat along a li&ne",

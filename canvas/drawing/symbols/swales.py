@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 import shapely.ops
-from shapely import LineString
+from shapely import LineString, MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.quantity import show
@@ -134,13 +134,13 @@ def _channel(drawn: Drawn, pen: Pen) -> None:
 def _far_side(toe: BaseGeometry, line: BaseGeometry, bank: BaseGeometry) -> BaseGeometry:
     """Return the stretches of a work's edge beyond its bank, as seen from its line."""
     edge = shapely.segmentize(toe.boundary, 1.0)
-    legs = [shapely.linestrings(np.stack((path[:-1], path[1:]), axis=1)) for path in paths_of(edge)]
+    legs = [np.stack((path[:-1], path[1:]), axis=1) for path in paths_of(edge)]
     if not legs:
         return edge
-    pieces = np.concatenate(legs)
-    middles = shapely.line_interpolate_point(pieces, 0.5, normalized=True)
+    pieces = np.asarray(shapely.linestrings(np.concatenate(legs)))
+    middles = np.asarray(shapely.line_interpolate_point(pieces, 0.5, normalized=True))
     beyond = shapely.distance(middles, bank) < shapely.distance(middles, line)
-    return shapely.multilinestrings(list(pieces[beyond]))
+    return MultiLineString(list(pieces[beyond]))
 
 
 def _width_m(drawn: Drawn) -> float:
@@ -181,14 +181,13 @@ def _arrows(drawn: Drawn, pen: Pen, path: Path) -> None:
 def _over(drawn: Drawn, pen: Pen, sill: BaseGeometry) -> None:
     """Draw arrows square over a sill, away from the channel's middle line."""
     base = drawn.item.geometry
+    assert isinstance(base, LineString)
     for path in paths_of(sill):
         places = along(path, pen.m(3.0))
         if not len(places):
             continue
-        spots = shapely.points(places.xy)
-        near = shapely.get_coordinates(
-            shapely.line_interpolate_point(base, shapely.line_locate_point(base, spots))
-        )
+        at = np.asarray(shapely.line_locate_point(base, np.asarray(shapely.points(places.xy))))
+        near = shapely.get_coordinates(np.asarray(shapely.line_interpolate_point(base, at)))
         off = places.xy - near
         if np.hypot(*off.T).max() > 1e-3:
             turn = np.degrees(np.arctan2(off[:, 0], off[:, 1]))

@@ -131,3 +131,21 @@ def vertical_gap(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
             where = meeting(a.shapes[pair[0]], b.shapes[pair[1]])
             found.append(Breach(pair, max(gap, 0.0), asked, "m", where))
     return found
+
+
+@relation(
+    "not_so",
+    sides="a",
+    reach=Reach.PAIR,
+    options={"quantity": "word", "value": "word"},
+    required=("quantity", "value"),
+)
+def not_so(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a field or fact of a says what it must not; an unknown one is passed over."""
+    a = scene.members(rule.a)
+    quantity, value = rule.word("quantity"), rule.word("value")
+    return [
+        Breach((ident,), None, None, "", a.shapes[ident])
+        for ident in sorted(a.shapes if only is None else only.intersection(a.shapes))
+        if scene.subjects[ident].value(quantity) == value and scene.some_ours(ident)
+    ]

@@ -13,6 +13,7 @@ from canvas.ground.crosssection import BankSection, Channel, Parabola, Trapezoid
 from canvas.ground.designed import Designed
 from canvas.ground.levelness import falling, mean_start_m
 from canvas.ground.materials import material
+from canvas.ground.profile import Sampled
 from canvas.ground.swale import swale
 from canvas.site.elements.swales import CheckDam, Drain, LevelSill, Swale
 from canvas.study.earth.registry import Made, work_of
@@ -80,7 +81,7 @@ def grade_of(item: Channelled) -> float:
     return 0.0 if isinstance(item, LevelSill) else item.grade
 
 
-def start_level_m(item: Channelled, ground: Designed) -> float:
+def start_level_m(item: Channelled, ground: Sampled) -> float:
     """Return the lip's level at the line's start: as given, else the ground's mean."""
     if item.lip_m is not None:
         return item.lip_m
@@ -90,7 +91,7 @@ def start_level_m(item: Channelled, ground: Designed) -> float:
     return found
 
 
-def lip_levels(item: Channelled, ground: Designed) -> Floats:
+def lip_levels(item: Channelled, ground: Sampled) -> Floats:
     """Return the lip's level at each point of the line."""
     return falling(item.geometry, start_level_m(item, ground), grade_of(item))
 

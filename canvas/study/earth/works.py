@@ -108,3 +108,31 @@ def designed(study: Study) -> Designed | None:
         return Designed.of(base, [patch for work in works for patch in work.patches])
 
     return study.same("designed", (base, *works), make)
+
+
+def levels_for(study: Study, item: Element) -> Grid | None:
+    """Return the levels an element of a kind would be built on, itself left out; None without.
+
+    On the survey's cells, with the works that come before it: for one that isn't drawn yet, those
+    of the earlier phases, and of its own phase the ranks before its own and all drawn of its kind.
+    """
+    base = study.land.grid
+    if base is None:
+        return None
+    ranks = {key: rank for rank, key in enumerate(shapings())}
+    order = study.build_order()
+    own = next((k for k, (other, _) in enumerate(order) if other.id == item.id), None)
+    if own is None:
+        places = {phase.id: phase.place for phase in study.plan.of(Phase)}
+        place = 0 if item.status == "existing" else places.get(item.phase, 0)
+        mine = (place, ranks[kind_of(item).key])
+        first = (k for k, (o, at) in enumerate(order) if (at, ranks[kind_of(o).key]) > mine)
+        own = next(first, len(order))
+    before = all_works(study)[:own]
+    if not any(work.patches for work in before):
+        return base
+
+    def make() -> Grid:
+        return Designed.of(base, [patch for work in before for patch in work.patches]).levels
+
+    return study.same(("levels for", kind_of(item).key, own), (base, *before), make)

@@ -6,6 +6,7 @@ import math
 
 import shapely
 from shapely import LineString, Point
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import UserError
 from canvas.base.fact import Fact
@@ -44,7 +45,7 @@ def check_parts(item: CheckDam, scene: Scene) -> Parts:
     return found
 
 
-def _apron(item: CheckDam, made: Check) -> shapely.Polygon:
+def _apron(item: CheckDam, made: Check) -> BaseGeometry:
     """Return the ground below the notch that is laid with rock."""
     start = item.crest_m / 2 + item.height_m * item.downstream
     side = 1.0 if made.water_right else -1.0

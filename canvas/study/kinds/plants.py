@@ -9,6 +9,7 @@ from shapely import MultiPoint, MultiPolygon, Point
 
 from canvas.base.fact import Fact
 from canvas.base.grid import Floats
+from canvas.base.sources import cites
 from canvas.planting import species
 from canvas.planting.growth import (
     CROWN_SHAPE,
@@ -25,6 +26,8 @@ from canvas.study.scene import Parts, Scene, facts_of, parts_of
 
 #: Crown of a tree nobody has described; common practice, no source.
 CROWN_M = 4.0
+#: Least and greatest reach of a root zone [m].
+ROOTS_M = (2.0, 15.0)
 
 
 @parts_of("vegetation")
@@ -82,11 +85,24 @@ def tree_height_m(item: Tree, year: int) -> float | None:
     return size_after(float(year), becomes.height_m, becomes.years, HEIGHT_SHAPE, now=item.height_m)
 
 
+@cites("as4970")
+def root_zone_m(item: Tree) -> float:
+    """Return how far from the stem of a tree that stays the ground is to be left alone [m].
+
+    Twelve stem diameters, 2 to 15 m (from memory); of an unmeasured stem its crown's radius.
+    """
+    if item.stem_cm is None:
+        return max(crown_m(item, 0) / 2, ROOTS_M[0])
+    return min(max(0.12 * item.stem_cm, ROOTS_M[0]), ROOTS_M[1])
+
+
 @parts_of("tree")
 def tree_parts(item: Tree, scene: Scene) -> Parts:
     """Return stem, crown in the year looked at, and crown at maturity."""
     stem = item.geometry
+    roots = {"root_zone": disc(stem, 2 * root_zone_m(item))} if item.status == "existing" else {}
     return {
+        **roots,
         "shape": stem,
         "stem": stem,
         "crown": disc(stem, crown_m(item, scene.year)),
@@ -109,6 +125,17 @@ def tree_facts(item: Tree, scene: Scene) -> list[Fact]:
     ]  # fmt: skip
     if item.stem_cm is not None:
         facts.append(Fact("stem_cm", "Stem diameter", item.stem_cm, "cm"))
+    if item.status == "existing":
+        facts.append(
+            Fact(
+                "root_zone_m",
+                "Roots to leave alone, from the stem",
+                root_zone_m(item),
+                "m",
+                source="as4970" if item.stem_cm is not None else "",
+                remark="from memory" if item.stem_cm is not None else "by its crown",
+            )
+        )
     if item.clear_stem_m is not None:
         facts.append(Fact("clear_stem_m", "Lowest branch", item.clear_stem_m, "m"))
     return facts

@@ -41,6 +41,7 @@ from canvas.study.waters import catchment_facts
 from canvas.water import weirs
 from canvas.water.sections import manning_flow, normal_depth, permissible_speed
 from canvas.water.soak import drawdown_h
+from canvas.water.swales import interval_hillside_m
 
 Channelled = Swale | Drain | LevelSill
 #: What the facts look at besides other earthworks: what a line leads round.
@@ -134,7 +135,7 @@ def _line_facts(item: Channelled, work: Work, scene: Scene) -> list[Fact]:
     start = float(dug.lip_m[0])
     label = "Sill level" if isinstance(item, LevelSill) else "Lip level at the start"
     facts = [common.level("lip_m", label, start, scene)]
-    if grade:
+    if isinstance(item, Drain) or grade:
         facts += [
             common.ratio("fall", "Falls along it", abs(grade)),
             common.level("lip_end_m", "Lip level at the end", float(dug.lip_m[-1]), scene),
@@ -249,15 +250,15 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
         passes = weirs.weir_flow(head, length, weirs.LEVEL_SILL)
         facts.append(common.level("sill_level_m", "Sill level", at, scene))
         facts += _sill_facts(length, passes, head, item, peak_m3s(flow))
-    if not dug.ends_meet:
-        facts.append(
-            common.words("ends", "End blocks", "The bank does not reach ground as high as itself")
-        )
+    facts.append(
+        common.count("ends_closed", "End blocks reach high ground", float(dug.ends_meet),
+                     "" if dug.ends_meet else "0: full water runs round an end")
+    )  # fmt: skip
     return [
         *facts,
         *_soak_facts(item, dug, work),
         *flow,
-        *_next_facts(item, dug, scene),
+        *_next_facts(item, dug, work, scene),
         *_earth(item, work, scene),
         *common.line_facts(item.geometry, scene)[1:],
     ]
@@ -291,7 +292,7 @@ def _soak_facts(item: Swale, dug: Dug, work: Work) -> list[Fact]:
     return facts
 
 
-def _next_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
+def _next_facts(item: Swale, dug: Dug, work: Work, scene: Scene) -> list[Fact]:
     """Return how far it is to the next swale up and down the hill."""
     others = []
     for other in scene.of_kind("swale"):
@@ -300,8 +301,13 @@ def _next_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
         made = scene.work(other.id)
         if made is not None and isinstance(made.thing, Dug):
             others.append((other, float(made.thing.lip_m.mean())))
+    assert work.ground is not None
+    slope = cross_slope(work.ground, item.geometry)
+    facts = [
+        Fact("interval_m", "Vertical interval advised", interval_hillside_m(slope, wide=True), "m",
+             "by the slope, against erosion", source="fao13_3", remark="from memory"),
+    ]  # fmt: skip
     above, below = neighbours(item, float(dug.lip_m.mean()), others)
-    facts = []
     for key, word, found in (("above", "above", above), ("below", "below", below)):
         if found is not None:
             facts += [
