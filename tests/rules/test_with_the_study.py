@@ -14,6 +14,8 @@ from canvas.study.storm.chain_facts import CHAIN_KINDS, SPILL_PART
 from made import EAST, NORTH, plane, study_of
 
 RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
+#: What some kinds need to have all the parts and figures they can have.
+MORE = {"platform": {"walls": "downhill"}, "tree": {"status": "existing"}}
 #: What `Subject` works out itself from an element's species.
 FROM_SPECIES = {"taxon", "flammability"}
 
@@ -28,7 +30,10 @@ def subjects() -> dict[str, Subject]:
         ),
         "Polygon": box(EAST + 30, NORTH + 30, EAST + 42, NORTH + 38),
     }
-    items = [kind.cls(geometry=shapes[kind.geometry]) for kind in element_kinds().values()]
+    items = [
+        kind.cls(geometry=shapes[kind.geometry], **MORE.get(key, {}))
+        for key, kind in element_kinds().items()
+    ]
     study = study_of(*items, grid=plane())
     made = {}
     for item in items:

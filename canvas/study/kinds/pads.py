@@ -9,8 +9,9 @@ from shapely import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
+from canvas.base.sources import Mark
 from canvas.ground.heap import Heap as Pile
-from canvas.ground.materials import material
+from canvas.ground.materials import Material, material
 from canvas.ground.patch import Earth, together
 from canvas.ground.platform import Platform as Built
 from canvas.ground.platform import batters_of
@@ -83,6 +84,7 @@ def platform_facts(item: Platform, scene: Scene) -> list[Fact]:
     facts += [
         Fact("cut_batter", "Cut batter", built.pad.batters.cut, "ratio", RUN),
         Fact("fill_batter", "Fill batter", built.pad.batters.fill, "ratio", RUN),
+        *stands_at(material(item.soil)),
     ]
     if built.walls:
         tallest = max((abs(wall.tallest_m) for wall in built.walls), default=0.0)
@@ -92,6 +94,18 @@ def platform_facts(item: Platform, scene: Scene) -> list[Fact]:
             common.area("wall_face_m2", "Walls, face", sum(wall.face_m2 for wall in built.walls)),
         ]
     return [*facts, *plain]
+
+
+def stands_at(soil: Material) -> list[Fact]:
+    """Return the slopes a kind of earth is taken to stand at, cut and filled."""
+    source, mark = soil.sources.get("batter", ""), soil.marks.get("batter", Mark.PRACTICE)
+    doubt = "" if mark is Mark.READ else mark.value
+    return [
+        Fact("cut_stands_at", "Its soil stands, cut, at", soil.cut_batter, "ratio", RUN,
+             remark=doubt, source=source),
+        Fact("fill_stands_at", "Its soil stands, filled, at", soil.fill_batter, "ratio", RUN,
+             remark=doubt, source=source),
+    ]  # fmt: skip
 
 
 @parts_of("terraces")
@@ -189,6 +203,7 @@ def pit_facts(item: BorrowPit, scene: Scene) -> list[Fact]:
         Fact("gives_loose_m3", "Gives", soil.loose_m3(gives), "m3", LOOSE),
         Fact("cut_depth_m", "Depth", pile.reaches_m, "m", basis="below the ground, in the end"),
         Fact("cut_batter", "Side batter", pile.mound.batter, "ratio", RUN),
+        stands_at(soil)[0],
         *topsoil_facts(pile.earth),
         *plain,
     ]
