@@ -41,13 +41,6 @@ def font(cap_px: float, dpi: float, bold: bool = False, italic: bool = False) ->
     return made
 
 
-def spaced(of: QFont, more_px: float) -> QFont:
-    """Return a font whose letters stand further apart, or closer."""
-    made = QFont(of)
-    made.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, more_px)
-    return made
-
-
 #: Size outlines are made at: whole, since an outline takes its size in pixels.
 OUTLINE_PX = 1000
 

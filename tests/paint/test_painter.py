@@ -309,5 +309,6 @@ def test_a_line_of_writing_on_pixels_ends_where_it_was_measured_to_end(mm_px):
     image = page_image(page, mm_px * 25.4)
     ink = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1, 4)[..., 0] < 160
     columns = np.flatnonzero(ink.any(axis=0)) / mm_px
-    # The last letter's own margin, and a pixel, may be missing.
-    assert columns[-1] == pytest.approx(5.0 + width_mm(words, 1.5), abs=0.35 + 1.5 / mm_px)
+    # Never past it; the last letter's own margin and what small letters lose may be missing.
+    end = 5.0 + width_mm(words, 1.5)
+    assert end - 1.2 <= columns[-1] <= end + 1.0 / mm_px
