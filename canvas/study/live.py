@@ -9,6 +9,10 @@ from canvas.base.quantity import UnitSystem
 
 #: Keys of facts by kind, in the order they are read.
 LIVE: dict[str, tuple[str, ...]] = {
+    "platform": ("trouble", "level_m", "cut_m3", "fill_m3", "left_over_m3", "wall_height_m"),
+    "terraces": ("trouble", "level_m", "riser_m", "cut_m3", "fill_m3"),
+    "heap": ("trouble", "holds_m3", "fill_height_m"),
+    "borrow_pit": ("trouble", "gives_m3", "cut_depth_m"),
     "dam": ("trouble", "pool", "crest_m", "holds_m3", "deepest_m", "earth_m3", "water_to_earth"),
     "dug_pond": ("trouble", "full_m", "holds_m3", "cut_m3", "fill_m3"),
     "swale": ("trouble", "holds_m3", "cut_m3", "fill_m3", "level_error_m", "catchment_m2"),

@@ -10,6 +10,7 @@ from shapely import LineString, Polygon, affinity, box
 
 from canvas.base.fact import Fact
 from canvas.base.grid import Grid
+from canvas.base.quantity import UnitSystem
 from canvas.ground.materials import material
 from canvas.ground.volumes import (
     bench_terrace,
@@ -20,6 +21,7 @@ from canvas.ground.volumes import (
 )
 from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
 from canvas.site.records import Element, changed
+from canvas.study.live import live_words
 from canvas.study.study import Study
 from made import EAST, NORTH, plane, study_of
 
@@ -239,3 +241,17 @@ def test_a_later_work_is_built_on_an_earlier_one() -> None:
     ground = study.designed()
     assert ground is not None
     assert float(ground.sample(X, Y)) == pytest.approx(120.0, abs=1e-6)
+
+
+def test_what_stands_beside_the_pointer() -> None:
+    item = pad(walls="downhill")
+    study = study_of(item, grid=plane(slope_north=0.2))
+    words = live_words("platform", study.facts(item.id), UnitSystem.METRIC)
+    starts = ("Finished level 1", "Cut ", "Fill ", "Earth left over ", "Walls ")
+    assert len(words) == len(starts)
+    for line, start in zip(words, starts, strict=True):
+        assert line.startswith(start), line
+        assert "±" not in line
+    never = study_of(item, grid=plane(slope_north=0.8))
+    told = live_words("platform", never.facts(item.id), UnitSystem.METRIC)
+    assert told[0].startswith("Cannot be built so")
