@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, TypeVar
 
 from canvas.base.errors import BadData
-from canvas.base.quantity import FT, GALLON_M3
+from canvas.base.quantity import ACRE_M2, FT, GALLON_M3
 from canvas.rules.model import Amount
 
 T = TypeVar("T")
@@ -22,7 +22,8 @@ PRINTED: dict[str, tuple[str, float]] = {
     "ft": ("m", FT),
     "in": ("m", FT / 12),
     "L": ("L", 1.0),
-    "m3": ("L", 1000.0),
+    "m3": ("m3", 1.0),
+    "acre-ft": ("m3", ACRE_M2 * FT),
     "gal": ("L", GALLON_M3 * 1000),
     "m2": ("m2", 1.0),
     "ft2": ("m2", FT**2),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from shapely.geometry import Polygon
 
@@ -14,8 +15,10 @@ from canvas.base.errors import BadData
 from canvas.site.edits import Edit
 from canvas.site.records import Element, kind
 from canvas.tools.draw import DrawTool
+from canvas.tools.levelling import TRACED, LevelLineTool
 from canvas.tools.plane import XY, along, bearing, distance
 from canvas.tools.pointer import BaseTool, Ghost, GhostLabel, GhostShape, Pointer
+from canvas.tools.pond_levels import LevelledTool
 from canvas.tools.repeat import RepeatTool
 from canvas.tools.rework import BesideTool
 from canvas.tools.reworking import side_of
@@ -156,6 +159,19 @@ class BeltTool(BesideTool):
         return super().ghost()
 
 
+def _traced(kind_key: str) -> Placing:
+    return Placing(
+        "level_line",
+        "Along a traced level line",
+        lambda world, values: LevelLineTool(world, kind_key, values),
+        likelier=True,
+    )
+
+
+def _levelled(kind_key: str, world: ToolWorld, values: Values) -> BaseTool:
+    return LevelledTool(world, kind_key, values)
+
+
 _OWN: dict[str, tuple[Placing, ...]] = {
     "building": (
         Placing(
@@ -166,6 +182,11 @@ _OWN: dict[str, tuple[Placing, ...]] = {
         ),
     ),
     "firebreak": (Placing("belt_around", "Belt around", BeltTool),),
+    **{
+        key: (Placing("levelled", words, partial(_levelled, key), likelier=True),)
+        for key, words in (("dam", "By its crest"), ("dug_pond", "By its water's edge"))
+    },
+    **{key: (_traced(key),) for key in TRACED},
 }
 _BY_GEOMETRY = {"Point": "One by one", "LineString": "Along a line", "Polygon": "Free outline"}
 

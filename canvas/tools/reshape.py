@@ -7,10 +7,11 @@ from shapely.geometry import Point
 
 from canvas.base.errors import BadData
 from canvas.site.edits import Edit
-from canvas.site.records import Element
+from canvas.site.records import Element, kind_of
 from canvas.tools.labels import stroke_labels
 from canvas.tools.plane import XY, Coords, along, distance
 from canvas.tools.pointer import EMPTY, BaseTool, Ghost, GhostShape, Pointer, Snap
+from canvas.tools.pond_levels import HINTS, relevelled
 from canvas.tools.snap import REACH_PX, Stroke
 from canvas.tools.transform import edit_each, reshaped
 from canvas.tools.vertices import Corners
@@ -38,7 +39,9 @@ class ReshapeTool(BaseTool):
     def prompt(self) -> str:
         """What to do now, in plain words."""
         if self.active is None:
-            return "Drag a corner, or the middle of an edge to put a corner in."
+            target = self.target()
+            hint = HINTS.get(kind_of(target).key, "") if target is not None else ""
+            return f"Drag a corner, or the middle of an edge to put a corner in. {hint}".strip()
         return "Type a step such as 3 E, 2 S or a position; Delete takes the corner out."
 
     @property
@@ -105,6 +108,10 @@ class ReshapeTool(BaseTool):
     def typed(self, words: str) -> Edit | None:
         """Move the chosen corner by a step or to a position."""
         item = self._owner
+        target = self.target()
+        level = relevelled(target, words, self.world) if target is not None else None
+        if level is not None:
+            return level
         if item is None or self.active is None:
             raise BadData("No corner is chosen.", remedy="Click one first.")
         shape = Corners.of(item.geometry)

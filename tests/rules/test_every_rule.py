@@ -22,7 +22,7 @@ RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
 PARTS = {
     "shape", "centre_line", "edge", "crown", "crown_mature", "plants", "stem", "wall", "eaves",
     "belt", "clear_way", "strip", "edge_line", "water_edge", "body", "bank_lines",
-    "bank", "breach_path", "water", "toe", "field",
+    "bank", "breach_path",
     "water", "toe", "cut", "fill", "field", "root_zone", "spill_path",
 }  # fmt: skip
 

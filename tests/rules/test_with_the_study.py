@@ -39,7 +39,7 @@ def subjects() -> dict[str, Subject]:
     for item in items:
         facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
         made[item.kind_key] = Subject(item, study.parts(item.id), facts)
-    return {**made, **water_works()}
+    return {**made, **water_works(), **pond_works()}
 
 
 def water_works() -> dict[str, Subject]:
@@ -68,6 +68,30 @@ def water_works() -> dict[str, Subject]:
         facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
         assert "trouble" not in facts, facts["trouble"]
         found.setdefault(item.kind_key, Subject(item, study.parts(item.id), facts))
+    return found
+
+
+def pond_works() -> dict[str, Subject]:
+    """A dam across a valley and a pond beside it, with a test pit near both."""
+    ground = plane(slope_north=0.04)
+    x = ground.x_m()[None, :] - EAST
+    valley = ground.like(ground.z + 0.15 * abs(x - 100))
+    flow = {"design_flow_m3s": 0.5}
+    line = LineString([(EAST + 70, NORTH + 100), (EAST + 130, NORTH + 100)])
+    pit = {"jar_sand_mm": 20, "jar_silt_mm": 30, "jar_clay_mm": 30, "crumb": "1"}
+    items = [
+        element_kinds()["dam"].cls(geometry=line, **flow),
+        element_kinds()["dug_pond"].cls(
+            geometry=box(EAST + 140, NORTH + 60, EAST + 160, NORTH + 80), **flow
+        ),
+        element_kinds()["test_pit"].cls(geometry=Point(EAST + 120, NORTH + 90), **pit),
+    ]
+    study = study_of(*items, grid=valley)
+    found = {}
+    for item in items:
+        facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
+        assert "trouble" not in facts, facts["trouble"]
+        found[item.kind_key] = Subject(item, study.parts(item.id), facts)
     return found
 
 

@@ -21,6 +21,7 @@ from canvas.water.weirs import spillway_flow, spillway_run
 DRY_M = 0.3
 #: Heads are sought to this [m].
 WITHIN_M = 0.001
+NONE = "none: a flood goes over the bank"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +112,14 @@ def _fetch_m(water: BaseGeometry) -> float:
 def _outlet(item: Dam | DugPond, peak: float | None, fetch_m: float) -> list[Fact]:
     outlet = outlet_of(item)
     if outlet is None:
-        said = "none: a flood goes over the bank" if isinstance(item, Dam) else "none"
-        return [common.words("outlet_words", "Spillway", said),
-                Fact("sill_capacity_m3s", "Spillway passes", 0.0, "m3/s")]  # fmt: skip
+        return [
+            common.words("outlet_words", "Spillway", NONE if isinstance(item, Dam) else "none"),
+            Fact("sill_capacity_m3s", "Spillway passes", 0.0, "m3/s"),
+        ]
+    dam = isinstance(item, Dam)
     left = f"with {outlet.dry_m:g} m left dry" if outlet.dry_m else "to the rim"
     facts = [
+        common.words("outlet_words", "Spillway", "beside the bank" if dam else "through the rim"),
         Fact("spillway_width_m", "Spillway, width", outlet.width_m, "m"),
         Fact("sill_capacity_m3s", "Spillway passes", outlet.capacity_m3s, "m3/s", left,
              source="hec22"),
@@ -131,13 +135,13 @@ def _outlet(item: Dam | DugPond, peak: float | None, fetch_m: float) -> list[Fac
             Fact("exit_speed_m_s", "Speed down the exit", run.exit_manning_m_s, "m/s",
                  remark="compare with what the grass there bears", source="hec22"),
         ]  # fmt: skip
-        if isinstance(item, Dam):
+        if dam:
             needed = ponds.freeboard_m(head, fetch_m)
             facts.append(
                 Fact("freeboard_needed_m", "Freeboard asked", needed, "m",
                      basis="flood, and waves of a gale", source="kdwp_ponds")
             )  # fmt: skip
-    elif isinstance(item, Dam):
+    elif dam:
         facts.append(
             Fact("freeboard_needed_m", "Freeboard asked", ponds.freeboard_m(0.0, fetch_m), "m",
                  remark="without a design flood", source="kdwp_ponds")

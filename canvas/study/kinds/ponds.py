@@ -247,6 +247,7 @@ def dug_facts(item: DugPond, scene: Scene) -> list[Fact]:
     return [
         full,
         Fact("freeboard_m", "Rim above the full water", item.freeboard_m, "m"),
+        Fact("sides_run", "Sides, run per rise", item.side, "ratio"),
         *water_facts(made.water, scene),
         *earth_facts(work.patches, made.earth, material(item.soil), scene),
         Fact("water_to_earth", "Water for each measure of earth dug",
