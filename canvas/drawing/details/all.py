@@ -2,4 +2,6 @@
 
 from types import ModuleType
 
-ALL: tuple[ModuleType, ...] = ()
+from canvas.drawing.details import gauges
+
+ALL: tuple[ModuleType, ...] = (gauges,)
