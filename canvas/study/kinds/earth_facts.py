@@ -17,6 +17,8 @@ from canvas.study.scene import Scene
 IN_BANK = "in the bank"
 LOOSE = "loose, as carried"
 PLACED = "placed and compacted"
+#: Earth lacking by less is none: no level balances to the litre.
+EVEN_M3 = 0.5
 
 
 def trouble(work: Work | None) -> list[Fact]:
@@ -42,7 +44,7 @@ def earth_facts(patches: Sequence[Patch], earth: Earth, soil: Material, scene: S
         Fact("fill_m3", "Fill", earth.fill_m3, "m3", PLACED, fill_pm),
         Fact("fill_bank_m3", "Fill takes", soil.bank_for_m3(earth.fill_m3), "m3", IN_BANK,
              remark=doubt, source=source),
-        Fact("left_over_m3", "Earth left over" if left >= 0 else "Earth lacking", left, "m3",
+        Fact("left_over_m3", "Earth left over" if left > -EVEN_M3 else "Earth lacking", left, "m3",
              IN_BANK),
         Fact("cut_depth_m", "Deepest cut", earth.deepest_cut_m, "m"),
         Fact("fill_height_m", "Highest fill", earth.highest_fill_m, "m"),
