@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.drawing.details import gauges
+from canvas.drawing.details import gauges, swales
 
-ALL: tuple[ModuleType, ...] = (gauges,)
+ALL: tuple[ModuleType, ...] = (gauges, swales)
