@@ -157,10 +157,10 @@ def choice(label: str, options: Iterable[tuple[str, str]], *, default: str, help
     return _field(spec, default)
 
 
-def rows(label: str, columns: Iterable[Column], *, help: str = "") -> Any:
+def rows(label: str, columns: Iterable[Column], *, default: str = "", help: str = "") -> Any:
     """Declare a small table kept as text; read it with `tabular.parse`."""
-    spec = FieldSpec("", label, FieldType.ROWS, help, default="", columns=tuple(columns))
-    return _field(spec, "")
+    spec = FieldSpec("", label, FieldType.ROWS, help, default=default, columns=tuple(columns))
+    return _field(spec, default)
 
 
 def specs_of(cls: type) -> tuple[FieldSpec, ...]:

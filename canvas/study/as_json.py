@@ -19,7 +19,10 @@ from canvas.base.finding import Finding, Severity
 from canvas.site.records import Element, kind_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from canvas.study.study import Study
+    from canvas.study.suggest.proposal import Proposal
 
 VERSION = 1
 
@@ -94,6 +97,27 @@ def findings_json(study: Study, findings: tuple[Finding, ...]) -> dict[str, Any]
         }
         | {"waived": len(findings) - len(standing)},
         "findings": [finding_json(each, turn) for each in findings],
+    }
+
+
+def proposals_json(study: Study, found: Sequence[Proposal]) -> dict[str, Any]:
+    """Return suggestions, best first; `where` is a GeoJSON geometry."""
+    turn = Transformer.from_crs(study.crs, "OGC:CRS84", always_xy=True)
+    return {
+        "format": "hillwright suggestions",
+        "version": VERSION,
+        "site": study.plan.site.name,
+        "suggestions": [
+            {
+                "kind": kind_of(each.element).key,
+                "score": each.score,
+                "parts": dict(each.parts),
+                "facts": [fact_json(fact) for fact in each.facts],
+                "why": each.why,
+                "where": _geojson(each.element.geometry, turn),
+            }
+            for each in found
+        ],
     }
 
 

@@ -51,7 +51,7 @@ class Track(LineElement):
         help="Shaped: cut and filled to a design profile, which the section page edits",
     )  # fmt: skip
     profile: str = rows(
-        "Design profile", PROFILE,
+        "Design profile", PROFILE, default="",
         help="Where grades meet; empty: it follows the ground within the steepest design grade",
     )  # fmt: skip
     design_grade: float = number(
@@ -77,7 +77,7 @@ class Track(LineElement):
         "Fill batter", "ratio", default=None, low=0.1, high=10, help=BY_SOIL
     )
     full_bench: bool = flag(
-        "Full bench", help="The whole width rests on cut; nothing is filled below it"
+        "Full bench", default=False, help="The whole width rests on cut; nothing is filled below it"
     )
     ditch_m: float = number(
         "Ditch depth", "m", default=0.0, low=0, high=1.5,

@@ -45,7 +45,7 @@ class TestPit(PointElement):
     water_depth_m: float | None = number(
         "Depth to water", "m", default=None, low=0, high=30, help="Empty when none stood in it"
     )
-    horizons: str = rows("Horizons", HORIZONS, help="Layers from the top down")
+    horizons: str = rows("Horizons", HORIZONS, default="", help="Layers from the top down")
     percolation: str = rows(
         "Percolation readings", READINGS,
         help="A soaked hole filled once: minutes and the water's height over its bottom",
