@@ -40,6 +40,10 @@ class Scene(Protocol):
         """The site's projected CRS."""
 
     @property
+    def passing(self) -> bool:
+        """Whether this is a plan that may never be: while something is dragged."""
+
+    @property
     def combined_factor(self) -> float:
         """Grid distance per distance at ground level."""
 

@@ -76,6 +76,8 @@ class Study:
         self._checks = checks if checks is not None else Checks()
         #: A plan that may never be: what takes long is not worked out for it.
         self._passing = False
+        #: The study such a plan was asked of.
+        self._before: Study | None = None
         #: The findings, once somebody has asked for them.
         self.found: tuple[Finding, ...] | None = None
 
@@ -93,6 +95,7 @@ class Study:
         """Return the study of a plan that may never be: nothing it works out is kept."""
         made = self._with(plan, self._memory.overlay(), self._checks)
         made._passing = True
+        made._before = self
         return made
 
     def _with(self, plan: Plan, memory: Memory, checks: Checks) -> Study:
@@ -298,11 +301,14 @@ class Study:
             return waters.work_out(self)
 
         ground = self.designed() if designed else None
-        if ground is None or not ground.patches:
+        worked = ground is not None and bool(ground.patches)
+        if self._before is not None:
+            known: Flow | None = self._memory.last("designed flow") if worked else None
+            self._memory.note("land", self.land)
+            # Kept by the study that stays, or every move of the pointer would work it out.
+            return known if known is not None else self._before.flow()
+        if ground is None or not worked:
             return self.remember("flow", work)
-        known: Flow | None = self._memory.last("designed flow") if self._passing else None
-        if known is not None:
-            return known
         return self.same("designed flow", (ground,), lambda: waters.over(ground))
 
     def catchment(self, place: BaseGeometry, *, designed: bool = False) -> Catchment:

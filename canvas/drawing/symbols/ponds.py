@@ -88,7 +88,7 @@ def _below(drawn: Drawn, pen: Pen) -> None:
 
 def _figures(drawn: Drawn, pen: Pen, *wanted: tuple[str, str]) -> str:
     """Return figures of an element by key, each with the word before it, a line each."""
-    if pen.look.scale > LEVELS_AT:
+    if pen.look.scale > LEVELS_AT or not pen.look.labels:
         return ""
     lines = []
     for key, word in wanted:

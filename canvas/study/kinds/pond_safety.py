@@ -73,9 +73,10 @@ def flood_facts(
 ) -> list[Fact]:
     """Return catchment, design flood, what the outlet passes, and the freeboard that is left."""
     pool = made.pond.water if isinstance(made, PondWork) else made.water
-    facts = [] if water.is_empty else storm_facts(water, scene, "Drains to it")
+    facts = [] if water.is_empty else _storm(water, scene)
     if not any(fact.key == "catchment_m2" for fact in facts) and not water.is_empty:
-        drained = catchment_facts(water, scene, "Drains to it")
+        # All that comes to the water, and all that leaves it, crosses its edge.
+        drained = catchment_facts(water.boundary, scene, "Drains to it")
         reach = "yes" if any(fact.remark for fact in drained) else "no"
         told = common.words("catchment_at_least", "Catchment reaches the data's edge", reach)
         facts = [*drained, *([told] if drained else []), *facts]
@@ -86,6 +87,13 @@ def flood_facts(
     peak = next((fact.value for fact in facts if fact.key == "peak_m3s"), None)
     fetch = _fetch_m(water)
     return [*facts, *_outlet(item, peak if isinstance(peak, float) else None, fetch)]
+
+
+def _storm(water: BaseGeometry, scene: Scene) -> list[Fact]:
+    """Return what the design storm brings; not while something is dragged."""
+    if scene.passing and scene.design_storm().known:
+        return [common.words("storm", "Design storm", "worked out when it is let go")]
+    return storm_facts(water, scene, "Drains to it")
 
 
 def _filling(holds_m3: float, facts: list[Fact]) -> list[Fact]:

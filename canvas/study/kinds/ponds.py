@@ -96,7 +96,9 @@ def _below(toe: tuple[float, float], width_m: float, scene: Scene) -> Parts:
     way = drop_path(found, *toe) if found is not None else None
     if found is None or way is None:
         return {}
-    line = substring(way.line, 0, min(way.line.length, BELOW_M)).simplify(found.ground.cell_m / 2)
+    # A flood does not follow every pebble, and a wide strip along such a line is slow to make.
+    least = max(width_m / 8, found.ground.cell_m / 2)
+    line = substring(way.line, 0, min(way.line.length, BELOW_M)).simplify(least)
     if not isinstance(line, LineString) or not line.length:
         return {}
     strip = line.buffer(width_m / 2, quad_segs=4, cap_style="flat")
