@@ -315,7 +315,8 @@ def test_every_verb_shows_an_example(verb: str) -> None:
 
 def test_verbs_are_the_ones_promised() -> None:
     promised = {
-        "open", "sample", "start", "facts", "check", "map", "lines", "sheet", "export", "import",
+        "open", "sample", "start", "facts", "check", "map", "lines", "find", "earth", "storm",
+        "sheet", "export", "import",
     }  # fmt: skip
     assert set(main.commands) == promised
 
