@@ -15,7 +15,14 @@ from canvas.base.grid import Bounds, Floats, Grid
 from canvas.ground.bank import Sill, Works
 from canvas.ground.crosssection import CrossSection
 from canvas.ground.faces import Held, HeldLine
-from canvas.ground.frames import AnyGround, finer_by, frame_of_line, line_points, wider
+from canvas.ground.frames import (
+    AnyGround,
+    LineFrame,
+    finer_by,
+    frame_of_line,
+    line_points,
+    wider,
+)
 from canvas.ground.patch import (
     Earth,
     Mask,
@@ -52,6 +59,10 @@ class Swale:
     crest: LineString
     #: Every closed end's bank reaches ground as high as itself.
     ends_meet: bool
+    #: Mean steepness of the ground across the line (ratio).
+    cross_slope: float
+    #: The bank lies on the right of the line.
+    bank_right: bool
 
 
 def swale(
@@ -73,24 +84,31 @@ def swale(
     if levels.shape != (len(xy),):
         raise InputError("a level for each point of a line without repeats")
     _check(ground, xy)
-    right = lower_is_right(ground, line) if bank_right is None else bank_right
+    left_m, right_m = _beside(ground, line)
+    right = right_m <= left_m if bank_right is None else bank_right
     parts = finer_by(ground, min(works.channel.top_m, 2 * works.crest_m))
 
     returns = wings(ground, line, levels, works, right)
-    slope = cross_slope(ground, line)
+    slope = abs(left_m - right_m) / (4 * ground.cell_m)
     wedge = min(max(works.full_m, 0.0) / slope, LONGEST_M) if slope > 0 else LONGEST_M
     plan = Plan(line, run, levels, works, right, returns, wedge)
     section = works.section() if right else works.section().mirrored()
 
+    frame: LineFrame | None = None
+
     def make(cells: Grid, reach_m: float) -> tuple[Shaper, Shaped]:
-        shaper = _swept(cells, plan, section, reach_m)
+        nonlocal frame
+        frame = frame_of_line(cells, plan.line, reach_m)
+        shaper = _swept(cells, plan, section, frame, reach_m)
         return shaper, shaper.at()
 
     first = works.crest_m + works.bank.top_m + 4 * works.bank.height_m + 3.0
+    first = max(first, 2 * works.crest_m + works.bank.top_m + wedge + 2 * ground.cell_m)
     shaper, shaped = on_enough_ground(ground, plan.bounds, parts, first, make)
     patch = finished(name, shaper, shaped)
     crest, held = _crest(patch.levels, plan)
-    patch = replace(patch, lines=held, full=_full(patch, plan))
+    assert frame is not None  # made with the cells
+    patch = replace(patch, lines=held, full=_full(patch, plan, frame))
     holds, edge = _held(patch)
     return Swale(
         works,
@@ -103,6 +121,8 @@ def swale(
         edge,
         crest,
         all(wing is None or wing.meets for wing in returns),
+        slope,
+        right,
     )
 
 
@@ -159,10 +179,11 @@ def cross_slope(ground: AnyGround, line: LineString) -> float:
     return abs(left - right) / (4 * ground.cell_m)
 
 
-def _swept(cells: Grid, plan: Plan, section: CrossSection, reach_m: float) -> Shaper:
+def _swept(
+    cells: Grid, plan: Plan, section: CrossSection, frame: LineFrame, reach_m: float
+) -> Shaper:
     """Return a shaper of channel and bank: ends rounded and returned, or open; sills let in."""
     works, run, right = plan.works, plan.run, plan.right
-    frame = frame_of_line(cells, plan.line, reach_m)
     aside = frame.aside_m
     at_start = frame.along_m < run[-1] / 2
     level = np.interp(frame.along_m, run, plan.lip_m)
@@ -261,11 +282,9 @@ def _sill_line(plan: Plan, sill: Sill) -> HeldLine:
     return HeldLine(Held.SILL, np.column_stack((at + plan.works.crest_m * normal, z)))
 
 
-def _full(patch: Patch, plan: Plan) -> Grid:
+def _full(patch: Patch, plan: Plan, frame: LineFrame) -> Grid:
     """Return the full water's level on the wet side of the crest, NaN beyond it."""
     cells, works = patch.levels, plan.works
-    reach = 2 * works.crest_m + works.bank.top_m + plan.wedge_m + 2 * cells.cell_m
-    frame = frame_of_line(cells, plan.line, reach)
     level = np.interp(frame.along_m, plan.run, plan.lip_m) + works.full_m
     at_start = frame.along_m < plan.run[-1] / 2
     # Up the hill between the wings; past an open end there is no water.

@@ -62,7 +62,12 @@ def wings(
 
 def raise_wing(shaper: Shaper, wing: Wing, works: Works, reach_m: float) -> None:
     """Raise a shaper's bounds to a wing, save where the channel itself is shaped."""
-    cells: Grid = shaper.ground
+    whole: Grid = shaper.ground
+    west, south, east, north = wing.line.bounds
+    cells = whole.window((west - reach_m, south - reach_m, east + reach_m, north + reach_m))
+    row = round((whole.north_m - cells.north_m) / whole.cell_m)
+    col = round((cells.west_m - whole.west_m) / whole.cell_m)
+    part = slice(row, row + cells.shape[0]), slice(col, col + cells.shape[1])
     frame = frame_of_line(cells, wing.line, reach_m)
     bank, half = works.bank, works.bank.top_m / 2
     left, right = (bank.inner, bank.outer) if wing.wet_left else (bank.outer, bank.inner)
@@ -77,8 +82,9 @@ def raise_wing(shaper: Shaper, wing: Wing, works: Works, reach_m: float) -> None
     top = np.full(cells.shape, float(wing.crest_m))
     low = np.empty(cells.shape)
     kernels.add_table(frame.aside_m, table, top, low)
-    low[shaper.core] = np.nan
+    own_low, own_high = shaper.low[part], shaper.high[part]
+    low[shaper.core[part]] = np.nan
     here = ~np.isnan(low)
-    shaper.low[here] = np.fmax(shaper.low[here], low[here])
-    high = np.where(np.isnan(shaper.high[here]), FREE_M, shaper.high[here])
-    shaper.high[here] = np.maximum(high, shaper.low[here])
+    own_low[here] = np.fmax(own_low[here], low[here])
+    high = np.where(np.isnan(own_high[here]), FREE_M, own_high[here])
+    own_high[here] = np.maximum(high, own_low[here])

@@ -16,7 +16,6 @@ from canvas.ground.crosssection import Trapezoid
 from canvas.ground.swale import Swale as Dug
 from canvas.site.elements.swales import CheckDam, Drain, LevelSill, Swale
 from canvas.study.earth.registry import Work
-from canvas.study.kinds.swales import bank_right
 from canvas.study.study import Study
 
 #: Ground drawn beyond the work on either side [m], and places it is read at.
@@ -42,7 +41,7 @@ def _square(dug: Dug, work: Work, along_m: float) -> tuple[Floats, Floats, float
     along_m = min(max(along_m, 0.05), line.length - 0.05)
     a, b = line.interpolate(along_m - 0.05), line.interpolate(along_m + 0.05)
     ahead = np.array((b.x - a.x, b.y - a.y)) / max(a.distance(b), 1e-9)
-    side = np.array((ahead[1], -ahead[0])) * (1.0 if bank_right(dug) else -1.0)
+    side = np.array((ahead[1], -ahead[0])) * (1.0 if dug.bank_right else -1.0)
     reach = works.crest_m + works.bank.top_m / 2 + 6 * works.bank.outer * works.bank.height_m
     u = np.linspace(-2 * works.channel.top_m - BEYOND_M, reach + BEYOND_M, PLACES)
     middle = line.interpolate(along_m)

@@ -17,9 +17,9 @@ from canvas.ground.materials import material
 from canvas.ground.patch import earth
 from canvas.ground.snag import Snag
 from canvas.ground.swale import Swale as Dug
-from canvas.ground.swale import cross_slope, open_ends
+from canvas.ground.swale import open_ends
 from canvas.site.elements.swales import CheckDam, Drain, LevelSill, Swale
-from canvas.site.records import kind_of
+from canvas.site.records import Element, kind_of
 from canvas.study.along_hill import (
     KEPT,
     Filled,
@@ -95,18 +95,9 @@ def _held(dug: Dug, what: Held) -> MultiLineString:
     return MultiLineString([line for line in lines if line.length > 0])
 
 
-def bank_right(dug: Dug) -> bool:
-    """Return whether the bank lies on the right of the line."""
-    middle = dug.line.interpolate(0.5, normalized=True)
-    on = dug.line.interpolate(min(dug.line.length / 2 + 0.1, dug.line.length))
-    near = shapely.shortest_line(middle, dug.crest).coords[-1]
-    ahead = (on.x - middle.x, on.y - middle.y)
-    return ahead[0] * (near[1] - middle.y) - ahead[1] * (near[0] - middle.x) < 0
-
-
 def _aside(line: LineString, dug: Dug, off_m: float) -> BaseGeometry:
     """Return the line moved to the bank's side."""
-    return line.offset_curve(-off_m if bank_right(dug) else off_m)
+    return line.offset_curve(-off_m if dug.bank_right else off_m)
 
 
 # -- what all three have ---------------------------------------------------------------------------
@@ -155,9 +146,7 @@ def _line_facts(item: Channelled, work: Work, scene: Scene) -> list[Fact]:
             Fact("snag_off_m", "Ground off the level there", off, "m",
                  remark="dug deeper" if off > 0 else "filled"),
         ]  # fmt: skip
-    assert work.ground is not None
-    cross = cross_slope(work.ground, item.geometry)
-    facts.append(common.ratio("cross_slope", "Ground across it", cross))
+    facts.append(common.ratio("cross_slope", "Ground across it", dug.cross_slope))
     return facts
 
 
@@ -256,9 +245,9 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
     )  # fmt: skip
     return [
         *facts,
-        *_soak_facts(item, dug, work),
+        *_soak_facts(item, dug),
         *flow,
-        *_next_facts(item, dug, work, scene),
+        *_next_facts(item, dug, scene),
         *_earth(item, work, scene),
         *common.line_facts(item.geometry, scene)[1:],
     ]
@@ -271,10 +260,8 @@ def _at(dug: Dug, along_m: float) -> float:
     return first + (last - first) * along_m / run
 
 
-def _soak_facts(item: Swale, dug: Dug, work: Work) -> list[Fact]:
-    assert work.ground is not None
-    slope = cross_slope(work.ground, item.geometry)
-    section = Filled(dug.works, slope)
+def _soak_facts(item: Swale, dug: Dug) -> list[Fact]:
+    section = Filled(dug.works, dug.cross_slope)
     rate, other, whence = soaking_mm_h(item)
     hours = drawdown_h(section, section.full_m, rate)
     facts = [
@@ -292,19 +279,16 @@ def _soak_facts(item: Swale, dug: Dug, work: Work) -> list[Fact]:
     return facts
 
 
-def _next_facts(item: Swale, dug: Dug, work: Work, scene: Scene) -> list[Fact]:
+def _next_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
     """Return how far it is to the next swale up and down the hill."""
-    others = []
-    for other in scene.of_kind("swale"):
-        if other.id == item.id:
-            continue
-        made = scene.work(other.id)
-        if made is not None and isinstance(made.thing, Dug):
-            others.append((other, float(made.thing.lip_m.mean())))
-    assert work.ground is not None
-    slope = cross_slope(work.ground, item.geometry)
+    others = [
+        (other, level)
+        for other in scene.of_kind("swale")
+        if other.id != item.id and (level := _mean_level(other, scene)) is not None
+    ]
+    interval = interval_hillside_m(dug.cross_slope, wide=True)
     facts = [
-        Fact("interval_m", "Vertical interval advised", interval_hillside_m(slope, wide=True), "m",
+        Fact("interval_m", "Vertical interval advised", interval, "m",
              "by the slope, against erosion", source="fao13_3", remark="from memory"),
     ]  # fmt: skip
     above, below = neighbours(item, float(dug.lip_m.mean()), others)
@@ -315,6 +299,17 @@ def _next_facts(item: Swale, dug: Dug, work: Work, scene: Scene) -> list[Fact]:
                 Fact(f"{key}_drop_m", f"Next swale {word}", found.vertical_m, "m", "in height"),
             ]
     return facts
+
+
+def _mean_level(other: Element, scene: Scene) -> float | None:
+    """Return the mean level of another swale's lip, without shaping it where it is given."""
+    assert isinstance(other, Swale)
+    if other.lip_m is not None:
+        return other.lip_m - other.grade * other.geometry.length / 2
+    made = scene.work(other.id)
+    if made is None or not isinstance(made.thing, Dug):
+        return None
+    return float(made.thing.lip_m.mean())
 
 
 # -- drain ---------------------------------------------------------------------------------------
