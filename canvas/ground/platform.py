@@ -30,6 +30,8 @@ from canvas.ground.profile import section as along
 FIRST_REACH_M = 10.0
 #: Levels are balanced to this [m].
 LEVEL_WITHIN_M = 0.001
+#: Earth left over at the level found, as a share of what is moved: more is no balance.
+UNEVEN = 0.02
 #: Cells across a pad: more than the least, as batters are narrower than pads.
 ACROSS = 16
 
@@ -188,12 +190,22 @@ def _balance(pad: Pad, shaper: Shaper, compacted_per_bank: float, spare_m3: floa
     low = float((inside - plane).min()) - pad.strip_m - abs(spare_m3) / pad.outline.area
     high = float((inside - plane).max()) + pad.surfacing_m + abs(spare_m3) / pad.outline.area
     try:
-        return shaper.balance(left_over, low - 0.5, high + 0.5, LEVEL_WITHIN_M)
+        level = shaper.balance(left_over, low - 0.5, high + 0.5, LEVEL_WITHIN_M)
     except InputError:
         raise BadData(
             "no level of this platform makes its cut equal its fill",
             remedy="Ask for less spare earth, or choose a level yourself.",
         ) from None
+    shaped = shaper.at(level)
+    moved_m3 = shaped.cut_m3 + shaped.fill_m3
+    if abs(left_over(level)) > UNEVEN * moved_m3 + pad.outline.area * 2 * LEVEL_WITHIN_M:
+        # The fill's toe leaps down the hill between two levels: neither balances.
+        raise BadData(
+            "no level of this platform makes its cut equal its fill: its fill runs away downhill",
+            remedy="Take a steeper fill batter that still stands, a wall on the downhill side, "
+            "or a level of your own.",
+        )
+    return level
 
 
 def _check(ground: AnyGround, pad: Pad) -> None:

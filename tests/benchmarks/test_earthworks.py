@@ -16,7 +16,9 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from scipy import ndimage
 from scipy.interpolate import CloughTocher2DInterpolator, LinearNDInterpolator
 from shapely import LineString, box
+from shapely.affinity import translate
 
+from canvas.base.fact import Fact
 from canvas.base.grid import Grid
 from canvas.ground.bank import Sill, Works
 from canvas.ground.crosssection import BankSection, Batters, Trapezoid
@@ -31,6 +33,9 @@ from canvas.ground.pond import Basin
 from canvas.ground.swale import swale
 from canvas.ground.tin import Heights, Surface, cells_over, on_cells, triangulate
 from canvas.ground.trackline import stations_of
+from canvas.site.elements.earthworks import Platform
+from canvas.site.records import changed
+from made import EAST, NORTH, study_of
 from made_ground import ground
 
 
@@ -115,6 +120,49 @@ def test_a_dragged_platform(benchmark: BenchmarkFixture, land: Grid) -> None:
 
     benchmark.extra_info["numpy, plain box, seconds"] = seconds(reference, 9)
     assert benchmark.stats["median"] < 0.020
+
+
+def test_the_facts_of_a_dragged_platform(benchmark: BenchmarkFixture, land: Grid) -> None:
+    """From the element to level, cut and fill, with four other works standing. Limit: 20 ms.
+
+    The reference works the whole designed grid out in plain numpy, at a level already known, as
+    a program would that keeps no patches.
+    """
+    others = [
+        Platform(geometry=box(EAST + x, NORTH + 120, EAST + x + 20, NORTH + 132))
+        for x in (80, 160, 340, 420)
+    ]
+    pad = Platform(id="pad", geometry=box(EAST + 300, NORTH + 240, EAST + 330, NORTH + 258))
+    base = Grid(land.z, EAST, NORTH + 500, land.cell_m)
+    study, step = study_of(pad, *others, grid=base), count()
+    study.facts("pad")
+
+    def frame() -> tuple[Fact, ...]:
+        shift = (next(step) % 40 + 1) * 0.2
+        moved = changed(pad, geometry=translate(pad.geometry, shift, shift / 2))
+        return study.preview(study.plan.with_(moved)).facts("pad")
+
+    facts = benchmark.pedantic(frame, rounds=60, warmup_rounds=5)
+    found = {fact.key: fact.value for fact in facts}
+    assert found["fill_m3"] == pytest.approx(0.9 * found["cut_m3"], rel=0.02)
+
+    def reference() -> float:
+        x, y = np.meshgrid(base.x_m(), base.y_m())
+        made = base.z
+        for item in (*others, pad):
+            west, south, east, north = item.geometry.bounds
+            level = float(base.sample((west + east) / 2, (south + north) / 2))
+            dx = np.maximum(np.maximum(west - x, x - east), 0)
+            dy = np.maximum(np.maximum(south - y, y - north), 0)
+            far = np.hypot(dx, dy)
+            near = far < 15
+            made = np.where(near, np.clip(made, level - far / 1.5, level + far), made)
+        return float(np.maximum(base.z - made, 0).sum()) * 0.25
+
+    slow = seconds(reference, 3)
+    benchmark.extra_info["times faster than the whole grid"] = slow / benchmark.stats["median"]
+    assert benchmark.stats["median"] < 0.020
+    assert slow / benchmark.stats["median"] >= 3
 
 
 def test_a_balanced_platform(benchmark: BenchmarkFixture, land: Grid) -> None:

@@ -125,6 +125,13 @@ def test_a_hill_as_steep_as_its_batter_never_meets_and_says_so() -> None:
         even_slope_bench(10, 0.6, 1, 2, 0.9)
 
 
+def test_a_fill_that_runs_away_downhill_is_no_balance() -> None:
+    """Steeper than the fill stands, gentler than the cut: the toe leaps, and no level balances."""
+    pad = Pad(box(70, 94, 130, 106), Batters(1, 1.5))
+    with pytest.raises(BadData, match="runs away"):
+        balanced(plane(200, 1, 0.8), pad, 0.9)
+
+
 def test_no_fill_allowed_can_not_balance() -> None:
     with pytest.raises(BadData, match="no level"):
         balanced(plane(100, 1, 0.1), Pad(box(45, 45, 55, 55), Batters(1, None)), 0.9)

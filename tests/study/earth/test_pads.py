@@ -187,7 +187,10 @@ def test_raising_the_level_never_lessens_the_fill(strip_m: float, respread_m: fl
 def test_what_cannot_be_built_says_why() -> None:
     steep = pad()
     study = study_of(steep, grid=plane(slope_north=0.7))
-    assert "never meets" in str(fact(study, steep, "trouble").value)
+    assert "runs away downhill" in str(fact(study, steep, "trouble").value)
+    held = changed(steep, level="set", level_m=170.0)
+    there = study_of(held, grid=plane(slope_north=0.7))
+    assert "never meets" in str(fact(there, held, "trouble").value)
     assert "toe" not in study.parts(steep.id)
     unset = pad(level="set")
     study = study_of(unset, grid=plane())
@@ -252,6 +255,7 @@ def test_what_stands_beside_the_pointer() -> None:
     for line, start in zip(words, starts, strict=True):
         assert line.startswith(start), line
         assert "±" not in line
-    never = study_of(item, grid=plane(slope_north=0.8))
+    bare = changed(item, walls="none")
+    never = study_of(bare, grid=plane(slope_north=0.8))
     told = live_words("platform", never.facts(item.id), UnitSystem.METRIC)
     assert told[0].startswith("Cannot be built so")
