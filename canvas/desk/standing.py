@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QLabel, QProgressBar, QToolButton, QVBoxLayout, QWidget
 
@@ -30,6 +30,9 @@ def counted(findings: tuple[Finding, ...], severity: Severity) -> int:
 class Standing(QWidget):
     """Two lines: what can be asked for, and what is found against the plan."""
 
+    #: A count of findings was pressed.
+    wanted = Signal()
+
     def __init__(self, bench: Bench, ask: QWidget) -> None:
         super().__init__()
         self._bench = bench
@@ -40,6 +43,7 @@ class Standing(QWidget):
             badge.setObjectName(f"count-{severity.value}")
             badge.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
             badge.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            badge.clicked.connect(self.wanted)
         self.jobs = JobLine(bench)
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 2, 0, 15)

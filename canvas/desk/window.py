@@ -128,6 +128,7 @@ class DeskWindow(QMainWindow):
     def _connect(self) -> None:
         bench = self.bench
         self.strip.chosen.connect(self._stop_pressed)
+        self.standing.wanted.connect(lambda: self.open_page("findings"))
         self.ledge.moved.connect(self._ledge_moved)
         self.key.moved.connect(self.card.place)
         for signal in (bench.site_changed, bench.study_changed, bench.selection_changed,

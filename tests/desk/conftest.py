@@ -32,6 +32,15 @@ def land(desk: DeskWindow, hand: Hand, tmp_path: Path) -> DeskWindow:
 
 
 @pytest.fixture
+def slope(land, hand, hill):
+    """A site from nothing whose ground is a plane rising one in five to the north."""
+    hand.bring_ground(hill)
+    hand.act("view.fit")
+    hand.settle()
+    return land
+
+
+@pytest.fixture
 def settings(tmp_path: Path) -> Settings:
     return Settings(tmp_path / "settings" / "desk.ini")
 

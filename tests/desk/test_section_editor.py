@@ -12,6 +12,7 @@ from shapely import LineString
 from canvas.base.quantity import show
 from canvas.site.edits import add
 from canvas.site.records import kind
+from canvas.site.session import Session
 from canvas.study.earth.ways import knees_of
 
 pytestmark = pytest.mark.qt_log_ignore("propagateSizeHints|does not support")
@@ -29,16 +30,23 @@ def track(opened):
 
 
 @pytest.fixture
-def page(opened, hand):
-    """The section page on a shaped track that climbs 10 % across the plane of 20 %, 160 m."""
+def site(site):
+    """The test site with a shaped track that climbs 10 % across the plane of 20 %, 160 m."""
     ends = [(WEST + 40, SOUTH + 20), (WEST + 40 + 138.564, SOUTH + 100)]
     rows = "0;114;\n80;122;20\n160;130;"
     way = kind("track").cls(
         geometry=LineString(ends), id="way", name="Way", forming="out", profile=rows
     )
-    opened.bench.apply(add("Draw", [way]))
-    hand.settle()
-    opened.show_element("way")
+    with Session.open(site) as session:
+        session.apply(add("Draw", [way]))
+    return site
+
+
+@pytest.fixture
+def page(opened, hand):
+    """The section page on the shaped track."""
+    hand.ask("Way")
+    assert opened.bench.selection == {"way"}
     hand.act("page.section")
     hand.settle()
     found = opened.second.page
@@ -128,7 +136,7 @@ def _at(page) -> tuple[float, float]:
 
 
 def test_the_whole_editor_by_keyboard(opened, page, hand):
-    page.chart.setFocus()
+    hand.reach(page.chart)
     hand.key(KEY.Key_PageDown, KEY.Key_PageDown)
     assert page.chart.hand.chosen == 1
     hand.key(KEY.Key_Up)
@@ -152,7 +160,7 @@ def test_the_whole_editor_by_keyboard(opened, page, hand):
 
 
 def test_enter_types_the_figures_of_the_chosen_knee(opened, page, hand):
-    page.chart.setFocus()
+    hand.reach(page.chart)
     hand.key(KEY.Key_PageDown, KEY.Key_PageDown, KEY.Key_Return)
     level = hand.named("Level", page)
     assert level.hasFocus()

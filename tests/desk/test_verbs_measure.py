@@ -32,15 +32,6 @@ def value(found, what: str, basis: str) -> float:
     return next(v for (w, b), v in found.items() if what in w and b.startswith(basis))
 
 
-@pytest.fixture
-def slope(land, hand, hill):
-    """A site from nothing whose ground is a plane rising one in five to the north."""
-    hand.bring_ground(hill)
-    hand.act("view.fit")
-    hand.settle()
-    return land
-
-
 def test_a_length_drawn_up_the_slope(slope, hand):
     hand.act("measure.length")
     hand.put(100, 40)
