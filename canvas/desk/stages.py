@@ -10,6 +10,7 @@ from canvas.base.finding import Finding
 from canvas.site.facts import Ground, Picture
 from canvas.site.plan import Plan
 from canvas.site.records import Element, kind_of
+from canvas.site.storms import DesignStorm, RainRows
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,17 @@ def _earth(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
     ]
 
 
+def _water(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
+    storms = plan.of(DesignStorm)
+    rain = any(r.depths.strip() for r in plan.of(RainRows))
+    return [
+        Mark("rain to design for", rain or any(s.depth_mm is not None for s in storms)),
+        Mark("land cover", _any(plan, "ground_cover", "vegetation")),
+        Mark("swales or drains", _ours(plan, ("swale", "drain"))),
+        Mark("ponds", _ours(plan, ("dam", "dug_pond"))),
+    ]
+
+
 def _planting(plan: Plan, findings: tuple[Finding, ...]) -> list[Mark]:
     return [
         Mark("trees", _ours(plan, ("tree", "tree_row"))),
@@ -153,7 +165,7 @@ STAGES: tuple[Stage, ...] = (
         "layout",
         "Place the house, the ways to it, water, waste water and firebreaks.",
         _layout,
-        ("Structures", "Access", "Water", "Services", "Fire", "Writing"),
+        ("Structures", "Access", "Services", "Fire", "Writing"),
         (
             "draw.building", "draw.track", "draw.path", "draw.fence", "draw.gate", "draw.tank",
             "draw.well", "draw.septic_tank", "draw.septic_field", "draw.buried_service",
@@ -175,6 +187,21 @@ STAGES: tuple[Stage, ...] = (
         ),
         "earth",
         {"shading": "cutfill", "finding_places": False},
+    ),
+    Stage(
+        "water",
+        "Water",
+        "water",
+        "Hold water on the hill, let it out safely, and rain a storm on the plan.",
+        _water,
+        ("Water",),
+        (
+            "draw.swale", "draw.drain", "draw.level_sill", "draw.check_dam", "draw.dam",
+            "draw.dug_pond", "draw.ground_cover", "measure.drop", "shade.hollows", "view.spills",
+            "page.places", "page.storm",
+        ),
+        "storm",
+        {"shading": "hillshade", "finding_places": False, "spills": True},
     ),
     Stage(
         "planting",

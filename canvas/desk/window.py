@@ -260,7 +260,7 @@ class DeskWindow(QMainWindow):
         chosen = stage(key)
         self.bench.set_stage(key)
         study = self.bench.study
-        look = dict(chosen.look)
+        look = {"spills": False, **chosen.look}
         if study is None or study.land.grid is None:
             look.pop("shading", None)
         if look:

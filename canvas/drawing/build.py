@@ -16,6 +16,7 @@ from canvas.drawing.herd import Herd
 from canvas.drawing.labels import Block, Board, Label, place
 from canvas.drawing.look import Look
 from canvas.drawing.pen import Pen
+from canvas.drawing.spills import spill_layer
 from canvas.drawing.symbols.registry import symbol_of, symbols
 from canvas.drawing.terrain import picture_layers, terrain_layers
 from canvas.site.records import Element, kind_of
@@ -88,6 +89,9 @@ def plan_layers(
         layers.append(Layer(key, named.plural, pen.entries(), look.opacity_of(named.group)))
         labels.extend(pen.labels)
         blocks.extend(pen.blocks)
+    if (spills := spill_layer(study, look, bounds)) is not None:
+        layers.append(spills[0])
+        labels.extend(spills[1])
     if look.labels:
         texts = label_texts(labels, look, bounds, blocks, board)
         if texts:

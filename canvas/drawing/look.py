@@ -38,6 +38,8 @@ class Look:
     ground: str = "designed"
     #: Keys of the study's ground lines that are drawn: valleys, ridges, keypoints …
     ground_lines: frozenset[str] = frozenset()
+    #: Whether the ways of water that spills in the design storm are drawn.
+    spills: bool = False
     #: 1–12, or 0 for the whole year: for the shadings that have months.
     month: int = 0
     picture_opacity: float = 1.0

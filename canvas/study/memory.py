@@ -83,6 +83,13 @@ class Memory:
             self.note(token, read)
         return cast(A, found.value)
 
+    def known(self, key: Hashable, current: Callable[[Hashable], object]) -> Any:
+        """Return an answer that is there and still true; None where it would have to be made."""
+        found = self._find(key)
+        if found is None or any(current(token) is not value for token, value in found.reads):
+            return None
+        return found.value
+
     def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
         """Return the answer called `key`, worked out only when an input is another object.
 

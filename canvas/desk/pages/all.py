@@ -13,12 +13,13 @@ from canvas.desk.pages.section import SectionPage
 from canvas.desk.pages.sheet import SheetPage
 from canvas.desk.pages.site import SitePage
 from canvas.desk.pages.slopes import SlopesPage
+from canvas.desk.pages.storm import StormPage
 from canvas.desk.pages.sun import SunPage
 
 PAGES: dict[str, type[Page]] = {
     cls.key: cls
     for cls in (
         SitePage, SlopesPage, SunPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
-        EarthPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
+        EarthPage, StormPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
     )
 }  # fmt: skip

@@ -17,6 +17,8 @@ RECORDS: tuple[Record, ...] = (
            lambda d: d.open_page("phases"), "&Check", "Ctrl+G, P", "phases", Needs.SITE, 3),
     Record("page.earth", "&Earth balance", "What is dug, filled, brought in and taken away",
            lambda d: d.open_page("earth"), "&Check", "Ctrl+G, E", "earth", Needs.SITE, 3),
+    Record("page.storm", "S&torm", "What a storm fills, what spills and where to",
+           lambda d: d.open_page("storm"), "&Check", "Ctrl+G, M", "storm", Needs.SITE, 3),
     Record("page.schedule", "&Schedules", "Tables of what is on the plan",
            lambda d: d.open_page("schedule"), "&Check", "Ctrl+G, T", "schedule", Needs.SITE, 3),
     Record("page.site", "S&ite facts", "Name, grid, datum, ground and areas of the site",

@@ -67,6 +67,7 @@ def _lines(key: str, letter: str) -> Record:
 
 
 _LABELS, _LABELS_ON = _flag("labels")
+_SPILLS, _SPILLS_ON = _flag("spills")
 _MARKS, _MARKS_ON = _flag("findings")
 
 
@@ -97,6 +98,8 @@ RECORDS: tuple[Record, ...] = (
     Record("view.contours", "&Contours", "Show or hide contours", _contours, "&View",
            "Ctrl+B, K", "contours", Needs.GROUND, 3,
            lambda d: d.bench.look.contour_interval_m != 0),
+    Record("view.spills", "Where storms s&pill", "Show or hide the ways of water that spills",
+           _SPILLS, "&View", "Ctrl+B, V", "storm", Needs.GROUND, 3, _SPILLS_ON),
     Record("view.findings", "Fin&dings on the map", "Show or hide where checks fail", _MARKS,
            "&View", "Ctrl+B, F", "findings", Needs.SITE, 3, _MARKS_ON),
     Record("view.tray", "S&tage's actions", "Show the stage's actions, or fold them away",

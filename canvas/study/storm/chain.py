@@ -12,6 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import UserError
+from canvas.base.grid import Floats
 from canvas.base.progress import Progress, silent
 from canvas.ground.flow import Flow
 from canvas.ground.upstream import upstream
@@ -156,6 +157,24 @@ class Chain:
         """Return the name of where a spill goes."""
         node = self.network.nodes.get(ident)
         return node.label if node is not None else "off the land"
+
+    def flows(self, ident: str) -> tuple[Floats, Floats, Floats]:
+        """Return times [h] of a store's steps, and what came and what spilt in them [m³/s]."""
+        run, found = self.run, self.routed(ident)
+        if run is None or found is None:
+            return np.zeros(0), np.zeros(0), np.zeros(0)
+        steps = len(found.passed[0].flow.flow_m3s) if found.passed else 0
+        time = np.asarray((np.arange(steps) + 0.5) * run.step_s, np.float64)
+        own = self.network.own[ident]
+        came = np.zeros(steps)
+        if own.patches and self.rain.storm is not None:
+            came += own.runoff(self.rain.storm).at(time)
+        for other in run.routed.values():
+            for passed in other.passed:
+                if passed.outlet.to == ident:
+                    came += passed.flow.flow_m3s
+        spilt = sum((p.flow.flow_m3s for p in found.passed if p.outlet.spill), np.zeros(steps))
+        return np.asarray(time / 3600.0, np.float64), came, np.asarray(spilt, np.float64)
 
     @property
     def closed(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ from canvas.ground.swale import Swale, water_below_full
 from canvas.site.elements.ponds import Dam, DugPond
 from canvas.site.elements.swales import Drain
 from canvas.site.elements.swales import Swale as SwaleElement
+from canvas.site.elements.water import Tank
 from canvas.site.records import Element, kind_of
 from canvas.study.along_hill import roughness, soaking_mm_h, water_section
 from canvas.study.earth.ponds import PondWork, held
@@ -113,14 +115,14 @@ def nodes_of(study: Study) -> Iterator[Node]:
             continue
         item = study.plan.element(work.ident)
         try:
-            found = study.same(("node", work.ident), (work, item, study.ponds_start()),
-                               lambda work=work, item=item: _node(study, work, item))  # fmt: skip
+            inputs = (work, item, study.ponds_start())
+            found = study.same(("node", work.ident), inputs, partial(_node, study, work, item))
         except UserError:
             continue
         if found is not None:
             yield found
     for tank in study.of_kind("tank"):
-        if tank.owner == "ours":
+        if isinstance(tank, Tank) and tank.owner == "ours":
             yield _tank(study, tank)
 
 
@@ -158,12 +160,11 @@ def _swale(work: Work, item: Element, made: Swale) -> Node:
         ways.append(Way(f"sill {i + 1}", "sill", line.lowest_m, flow, start, capacity))
     for end, closed in zip((0, -1), works.end_blocks, strict=True):
         if not closed:
-            xy = made.line.coords[end]
             lip = float(made.lip_m[end])
             flow = _weir(works.channel.top_m, BROAD)
             name = "start" if end == 0 else "end"
             start = _past_end(made.line, end)
-            ways.append(Way(f"open {name}", "open end", lip, flow, start or xy[:2], None, False))
+            ways.append(Way(f"open {name}", "open end", lip, flow, start, None, False))
     ways.append(_over_bank(made, bank))
     # A level sill only spreads water: its trench is not there to soak it away.
     soak = soaking_mm_h(item)[0] if isinstance(item, SwaleElement) else 0.0
@@ -181,7 +182,7 @@ def _drain(work: Work, item: Element, made: Swale) -> Node:
     assert isinstance(item, Drain)
     depth = max(works.channel.depth_m + works.bank.height_m - item.freeboard_m, 0.01)
     carries = manning_flow(water_section(item), depth, max(grade, 1e-4), roughness(item))
-    start = _past_end(made.line, low) or made.line.coords[low][:2]
+    start = _past_end(made.line, low)
     mouth = Way(
         "outlet", "outlet", float(made.lip_m[low]) - works.channel.depth_m, _weir(1.0, BROAD),
         start, carries.flow_m3s,
@@ -225,13 +226,14 @@ def _dam(work: Work, item: Element, made: PondWork, start: str) -> Node:
                 "spillway",
                 made.sill_m,
                 lambda h: spillway_flow(h, outlet.width_m),
-                line.coords[-1][:2],
+                _point(line, -1),
                 outlet.capacity_m3s,
                 channel=line,
             )
         )
     axis = made.dam.bank.axis
-    toe = made.dam.dry_toe_xy_m or axis.interpolate(0.5, normalized=True).coords[0][:2]
+    middle = axis.interpolate(0.5, normalized=True)
+    toe = made.dam.dry_toe_xy_m or (middle.x, middle.y)
     first, last = made.dam.ends_m()
     over = _weir(max(last - first, LOW_PART_M), BROAD)
     ways.append(Way("crest", "over the dam", crest, over, toe, None, False))
@@ -254,7 +256,7 @@ def _dugout(work: Work, item: Element, made: Dugout, start: str) -> Node:
                 "outlet",
                 made.water_m,
                 lambda h: spillway_flow(h, outlet.width_m),
-                line.coords[-1][:2],
+                _point(line, -1),
                 outlet.capacity_m3s,
                 channel=line,
             )
@@ -289,12 +291,12 @@ def _check(work: Work, item: Element, made: Check) -> Node:
     return Node(work.ident, work.key, label_of(item), spec.line, None, (notch, over))
 
 
-def _tank(study: Study, item: Element) -> Node:
+def _tank(study: Study, item: Tank) -> Node:
     """Return a tank: rain over land never fills it, but it may overflow on to the land."""
     place = item.geometry
-    wide, high = float(getattr(item, "diameter_m", 3.0)), float(getattr(item, "height_m", 2.0))
+    wide, high = item.diameter_m, item.height_m
     ground = study.terrain.height(place.x, place.y) or 0.0
-    area = float(getattr(item, "volume_l", 0.0)) / 1000.0 / high
+    area = item.volume_l / 1000.0 / high
     top = ground + high
     out = (place.x, place.y)
     way = Way("overflow", "overflow", top, _weir(math.pi * PIPE_M, BROAD), out, None)
@@ -364,8 +366,13 @@ def _beyond(line: LineString, sill: HeldLine, slope_m: float) -> tuple[float, fl
     return _away((near.x, near.y), (middle.x, middle.y), slope_m + 1.0)
 
 
-def _past_end(line: LineString, end: int) -> tuple[float, float] | None:
-    """Return a place a metre or two beyond an end of a line."""
-    xy = [c[:2] for c in line.coords]
-    pair = (xy[1], xy[0]) if end == 0 else (xy[-2], xy[-1])
-    return _away(pair[0], pair[1], 2.0)
+def _past_end(line: LineString, end: int) -> tuple[float, float]:
+    """Return a place two metres beyond an end of a line."""
+    pair = (1, 0) if end == 0 else (-2, -1)
+    return _away(_point(line, pair[0]), _point(line, pair[1]), 2.0)
+
+
+def _point(line: LineString, k: int) -> tuple[float, float]:
+    """Return a line's k-th point, without its height."""
+    x, y = line.coords[k][:2]
+    return float(x), float(y)
