@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -18,6 +19,9 @@ from canvas.base.grid import Floats
 from canvas.base.sources import cites
 from canvas.ground.frames import line_points
 from canvas.ground.gradeline import GradeLine
+
+#: A drain so near to a low point drains it [m].
+NEAR_LOW_M = 10.0
 
 
 def _table(*keys: str) -> Any:
@@ -56,16 +60,25 @@ def drain_spacing_m(grade: float, kind: DrainKind, erodible: bool) -> float:
     return float(table["erodible_m" if erodible else "resistant_m"][k])
 
 
-def drains(line: GradeLine, kind: DrainKind, erodible: bool) -> list[Drain]:
-    """Return the cross drains a grade line needs.
+def drained(low_m: float, placed_m: Iterable[float]) -> bool:
+    """Return whether a low point has a drain near enough."""
+    return any(abs(low_m - at) <= NEAR_LOW_M for at in placed_m)
 
-    Every stretch between a summit and a low is parted so that no part is longer than its grade's
-    spacing; a stretch of mixed grades counts each metre by its own. Every low gets a drain.
+
+def drains(
+    line: GradeLine, kind: DrainKind, erodible: bool, placed_m: Sequence[float] = ()
+) -> list[Drain]:
+    """Return the cross drains a grade line needs besides those at the stations `placed_m`.
+
+    Every stretch between a summit, a low or a drain is parted so that no part is longer than its
+    grade's spacing; a stretch of mixed grades counts each metre by its own. Every low gets a
+    drain, unless one lies within ten metres.
     """
     start, end = line.knees[0].station_m, line.knees[-1].station_m
     summits, lows = line.turning_points_m()
-    cuts = np.unique(np.concatenate(([start], summits, lows, [end])))
-    found = [Drain(float(s), True, 0.0) for s in lows]
+    there = np.array([s for s in placed_m if start < s < end])
+    cuts = np.unique(np.concatenate(([start], summits, lows, there, [end])))
+    found = [Drain(float(s), True, 0.0) for s in lows if not drained(float(s), there)]
     for a, b in itertools.pairwise(cuts):
         count = max(math.ceil((b - a) / 0.25), 2)
         s = np.linspace(a, b, count + 1)
@@ -129,43 +142,49 @@ class Bay:
 
     station_m: float
     on_right: bool
+    length_m: float
+    width_m: float
+    taper_m: float
+
+    @classmethod
+    @cites("san_benito_roads")
+    def usual(cls, station_m: float, on_right: bool) -> Bay:
+        """Return one of the source's measures."""
+        table = _table("passing")
+        long, wide, taper = (float(table[key]) for key in ("length_m", "width_m", "taper_m"))
+        return cls(station_m, on_right, long, wide, taper)
 
     @property
     def reach_m(self) -> float:
         """Length of track it takes to either side of its middle, tapers included."""
-        table = _table("passing")
-        return float(table["length_m"]) / 2 + float(table["taper_m"])
+        return self.length_m / 2 + self.taper_m
 
     def width_at(self, station_m: Floats) -> Floats:
         """Return how far it widens the track at stations."""
-        table = _table("passing")
-        half, wide = float(table["length_m"]) / 2, float(table["width_m"])
         off = np.abs(np.asarray(station_m, np.float64) - self.station_m)
-        return np.asarray(np.interp(off, [half, self.reach_m], [wide, 0.0]), np.float64)
+        full = self.length_m / 2
+        return np.asarray(np.interp(off, [full, self.reach_m], [self.width_m, 0.0]), np.float64)
 
 
-@cites("san_benito_roads")
-def passing_place(line: LineString, station_m: float, width_m: float, on_right: bool) -> Polygon:
+def passing_place(line: LineString, bay: Bay, width_m: float) -> Polygon:
     """Return the ground beside a track where one waits for another: a bay with tapers.
 
     `width_m` is the track's; the bay begins at its edge.
     """
-    table = _table("passing")
-    wide, long, taper = (float(table[key]) for key in ("width_m", "length_m", "taper_m"))
     xy, run = line_points(line)
-    half = long / 2 + taper
-    if station_m - half < 0 or station_m + half > run[-1]:
+    half = bay.reach_m
+    if bay.station_m - half < 0 or bay.station_m + half > run[-1]:
         raise BadData(
             f"a passing place takes {2 * half:.0f} m of track with its tapers",
             remedy="Move it further from the track's end.",
         )
-    s = np.array([station_m - half, station_m - long / 2, station_m + long / 2, station_m + half])
+    full = bay.length_m / 2
+    s = bay.station_m + np.array([-half, -full, full, half])
     dense = np.unique(np.concatenate((s, run[(run > s[0]) & (run < s[-1])])))
     k = np.clip(np.searchsorted(run, dense, side="right") - 1, 0, len(run) - 2)
     leg = np.diff(xy, axis=0)[k] / np.diff(run)[k][:, None]
     at = xy[k] + leg * (dense - run[k])[:, None]
-    normal = np.column_stack((leg[:, 1], -leg[:, 0])) * (1.0 if on_right else -1.0)
-    out = np.interp(dense, s, [0.0, wide, wide, 0.0])
+    normal = np.column_stack((leg[:, 1], -leg[:, 0])) * (1.0 if bay.on_right else -1.0)
     inner = at + normal * width_m / 2
-    outer = at + normal * (width_m / 2 + out)[:, None]
+    outer = at + normal * (width_m / 2 + bay.width_at(dense))[:, None]
     return Polygon(np.vstack((inner, outer[::-1]))).buffer(0)

@@ -34,6 +34,7 @@ PRINTED: dict[str, tuple[str, float]] = {
     "m3/s": ("m3/s", 1.0),
     "m/s": ("m/s", 1.0),
     "hours": ("hours", 1.0),
+    "degrees": ("deg", 1.0),
 }
 
 

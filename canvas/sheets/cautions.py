@@ -28,8 +28,15 @@ def _applies(
         return True
     if steepest is not None and steepest > row.get("slope_over", float("inf")):
         return True
-    return any(
+    if any(
         item.status in wanted
         for kind, wanted in row.get("status", {}).items()
+        for item in shown.get(kind, ())
+    ):
+        return True
+    return any(
+        getattr(item, name, None) in values
+        for kind, asked in row.get("fields", {}).items()
+        for name, values in asked.items()
         for item in shown.get(kind, ())
     )

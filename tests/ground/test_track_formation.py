@@ -26,6 +26,7 @@ from canvas.ground.gradeline import (
 from canvas.ground.trackline import lower_edge, stations_of
 from canvas.ground.volumes import end_areas, even_slope_bench
 from canvas.ground.waysides import (
+    Bay,
     DrainKind,
     drains,
     hammerhead,
@@ -212,11 +213,11 @@ def test_turning_and_passing_places() -> None:
     assert head.area == pytest.approx(18.3 * 4)
     assert head.bounds == pytest.approx((246, 150 - 9.15, 250, 150 + 9.15))
     assert hammerhead(EAST, 4, at_start=True).bounds[0] == pytest.approx(50)
-    bay = passing_place(EAST, 100, 4, on_right=True)
+    bay = passing_place(EAST, Bay.usual(100, on_right=True), 4)
     assert bay.area == pytest.approx((9.1 + 7.6) * 3.7)
     assert bay.bounds == pytest.approx((150 - 12.15, 150 - 5.7, 150 + 12.15, 148))
     with pytest.raises(BadData, match="tapers"):
-        passing_place(EAST, 5, 4, on_right=True)
+        passing_place(EAST, Bay.usual(5, on_right=True), 4)
     assert off_tracking_m(5.5, 15) == pytest.approx(1.01, abs=0.01)
 
 

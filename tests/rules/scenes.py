@@ -91,6 +91,8 @@ def _own(key: str, geometry: BaseGeometry) -> BaseGeometry:
         return geometry.centroid
     if wanted == "Polygon":
         return geometry.buffer(0.001)
+    if geometry.geom_type == "Point":
+        return LineString([(geometry.x, geometry.y - 0.001), (geometry.x, geometry.y + 0.001)])
     return LineString([(x, y) for x, y in geometry.exterior.coords[:2]])
 
 

@@ -39,7 +39,38 @@ def subjects() -> dict[str, Subject]:
     for item in items:
         facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
         made[item.kind_key] = Subject(item, study.parts(item.id), facts)
-    return {**made, **water_works(), **pond_works()}
+    return {**made, **water_works(), **pond_works(), **way_works()}
+
+
+def way_works() -> dict[str, Subject]:
+    """A track shaped across a valley, with all that goes with one."""
+    ground = plane(slope_north=0.05)
+    x = ground.x_m()[None, :] - EAST
+    valley = ground.like(ground.z + 0.15 * abs(x - 100))
+    flow = {"design_flow_m3s": 0.5}
+
+    def line(*points: tuple[float, float]) -> LineString:
+        return LineString([(EAST + a, NORTH + b) for a, b in points])
+
+    make = {key: kind.cls for key, kind in element_kinds().items()}
+    rows = "0;112;\n60;105.2;20\n120;112;"
+    items = [
+        make["track"](geometry=line((40, 60), (160, 60)), forming="out", profile=rows),
+        make["culvert"](
+            geometry=line((100, 66), (100, 54)), inlet_m=103.2, outlet_m=102.6, bore_m=0.6, **flow
+        ),
+        make["ford"](geometry=line((85, 120), (115, 120)), **flow),
+        make["water_bar"](geometry=line((130, 62), (126, 58)), **flow),
+        make["turning_head"](geometry=Point(EAST + 162, NORTH + 60)),
+        make["passing_bay"](geometry=Point(EAST + 70, NORTH + 57)),
+    ]
+    study = study_of(*items, grid=valley)
+    found = {}
+    for item in items:
+        facts = {fact.key: fact.value for fact in reversed(study.facts(item.id))}
+        assert "trouble" not in facts, facts["trouble"]
+        found[item.kind_key] = Subject(item, study.parts(item.id), facts)
+    return found
 
 
 def water_works() -> dict[str, Subject]:

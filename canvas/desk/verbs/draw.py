@@ -25,6 +25,8 @@ LETTERS = {
     "dam": "Shift+D", "dug_pond": "Shift+U", "test_pit": "Shift+I",
     "terraces": "Shift+T", "heap": "Shift+H", "borrow_pit": "Shift+J",
     "swale": "S", "drain": "Shift+S", "level_sill": "Shift+L", "check_dam": "Shift+K",
+    "turning_head": "Shift+R", "passing_bay": "Shift+Y", "culvert": "Shift+V", "ford": "Shift+F",
+    "water_bar": "Shift+A",
 }  # fmt: skip
 
 

@@ -45,6 +45,7 @@ def _load() -> None:
     from canvas.drawing.symbols import (  # noqa: F401
         access,
         cover,
+        crossings,
         gauges,
         land,
         pads,

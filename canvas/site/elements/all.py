@@ -4,6 +4,7 @@ from canvas.site.elements import (
     access,
     building,
     cover,
+    crossings,
     earthworks,
     gauges,
     land,
@@ -17,6 +18,6 @@ from canvas.site.elements import (
 )
 
 MODULES = (
-    land, pits, cover, access, building, earthworks, water, gauges, swales, ponds, services,
-    vegetation, writing,
+    land, pits, cover, access, crossings, building, earthworks, water, gauges, swales, ponds,
+    services, vegetation, writing,
 )  # fmt: skip

@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.study.earth import pads, ponds, swales, ways
+from canvas.study.earth import crossings, pads, ponds, swales, ways
 
-ALL: tuple[ModuleType, ...] = (pads, ways, ponds, swales)
+ALL: tuple[ModuleType, ...] = (pads, ways, crossings, ponds, swales)

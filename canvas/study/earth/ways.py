@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shapely import Point
+from shapely import LineString
 
 from canvas.base.errors import BadData
 from canvas.ground.crosssection import Batters, Trapezoid
@@ -17,6 +17,8 @@ from canvas.ground.trackline import lower_edge
 from canvas.ground.waysides import Bay
 from canvas.site import tabular
 from canvas.site.elements.access import PROFILE, Track
+from canvas.site.elements.crossings import PassingBay
+from canvas.site.records import Element
 from canvas.study.earth.pads import batters_for, met
 from canvas.study.earth.registry import Made, work_of
 
@@ -93,20 +95,23 @@ def build_of(item: Track) -> Build:
 def bays_of(item: Track, scene: Scene) -> tuple[Bay, ...]:
     """Return the passing bays drawn beside a track, each by its nearest place along it."""
     centre = rounded(item.geometry, item.radius_m).line
-    found = []
-    for bay in scene.of_kind("passing_bay"):
-        place = bay.geometry
-        if not isinstance(place, Point) or place.distance(centre) > item.width_m / 2 + TOUCHES_M:
-            continue
-        at = centre.project(place)
-        here, ahead = centre.interpolate(at), centre.interpolate(min(at + 0.1, centre.length))
-        back = centre.interpolate(max(at - 0.1, 0.0))
-        dx, dy = ahead.x - back.x, ahead.y - back.y
-        right = (place.x - here.x) * dy - (place.y - here.y) * dx >= 0
-        made = Bay(at, right)
-        if made.reach_m <= at <= centre.length - made.reach_m:
-            found.append(made)
-    return tuple(found)
+    beside = (bay_beside(bay, item, centre) for bay in scene.of_kind("passing_bay"))
+    return tuple(bay for bay in beside if bay is not None)
+
+
+def bay_beside(item: Element, track: Track, centre: LineString) -> Bay | None:
+    """Return a passing bay as it lies to a track's centre line; None where it isn't beside it."""
+    assert isinstance(item, PassingBay)
+    place = item.geometry
+    if place.distance(centre) > track.width_m / 2 + TOUCHES_M:
+        return None
+    at = centre.project(place)
+    ahead = centre.interpolate(min(at + 0.1, centre.length))
+    back = centre.interpolate(max(at - 0.1, 0.0))
+    dx, dy = ahead.x - back.x, ahead.y - back.y
+    right = (place.x - back.x) * dy - (place.y - back.y) * dx >= 0
+    made = Bay(at, right, item.length_m, item.width_m, item.taper_m)
+    return made if made.reach_m <= at <= centre.length - made.reach_m else None
 
 
 def followed(bed: Roadbed, steepest: float, curve_m: float) -> GradeLine:

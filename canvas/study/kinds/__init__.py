@@ -3,6 +3,7 @@
 from canvas.study.kinds import (
     access,
     cover,
+    crossings,
     gauges,
     gullies,
     land,
@@ -19,6 +20,6 @@ from canvas.study.kinds import (
 )
 
 ALL = (
-    land, pits, cover, access, tracks, structures, pads, water, gauges, swales, gullies, ponds,
-    services, plants, writing,
+    land, pits, cover, access, tracks, crossings, structures, pads, water, gauges, swales, gullies,
+    ponds, services, plants, writing,
 )  # fmt: skip

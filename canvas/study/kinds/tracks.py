@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -17,9 +17,10 @@ from canvas.ground.frames import line_points
 from canvas.ground.materials import material
 from canvas.ground.profile import Section
 from canvas.ground.trackline import STATION_M, places
-from canvas.ground.waysides import DrainKind, drain_spacing_m, drains
+from canvas.ground.waysides import Drain, DrainKind, drain_spacing_m, drained, drains
 from canvas.site.elements.access import Track
 from canvas.study.earth.registry import EARTH
+from canvas.study.earth.ways import bay_beside
 from canvas.study.kinds import common
 from canvas.study.kinds.earth_facts import earth_facts, trouble
 from canvas.study.kinds.pads import earth_parts
@@ -75,7 +76,8 @@ def track_parts(item: Track, scene: Scene) -> Parts:
                 for at in (centre.interpolate((curve.from_m + curve.to_m) / 2),)
             ]
         )
-    due = [drain.station_m for drain in drains_due(item, track)]
+    placed = drains_placed(track, scene)
+    due = [drain.station_m for drain in drains_due(item, track, placed)]
     if due:
         parts["drains"] = across(track, due)
     if not track.unsupported.is_empty:
@@ -91,9 +93,9 @@ def across(track: Formed, stations_m: list[float]) -> MultiLineString:
     return MultiLineString([LineString(pair) for pair in ends])
 
 
-def drains_due(item: Track, track: Formed) -> list[Any]:
-    """Return where a shaped track's cross-drains are due."""
-    return drains(track.grade_line, DrainKind(item.cross_drains), item.erodible)
+def drains_due(item: Track, track: Formed, placed: Sequence[float] = ()) -> list[Drain]:
+    """Return where a shaped track's cross-drains are due, besides those placed."""
+    return drains(track.grade_line, DrainKind(item.cross_drains), item.erodible, placed)
 
 
 def drains_placed(track: Formed, scene: Scene) -> list[float]:
@@ -126,7 +128,7 @@ def drain_gap(item: Track, track: Formed, placed: list[float]) -> tuple[float, i
         grade = line.grade((s[:-1] + s[1:]) / 2)
         shares = [1.0 / drain_spacing_m(g, kind, item.erodible) for g in grade]
         worst = max(worst, float(np.dot(np.diff(s), shares)))
-    dry = sum(1 for low in lows if not any(abs(low - at) <= SUSTAINED_M / 2 for at in placed))
+    dry = sum(1 for low in lows if not drained(float(low), placed))
     return worst, dry
 
 
@@ -142,6 +144,7 @@ def _design_facts(item: Track, track: Formed, scene: Scene) -> list[Fact]:
     most, held = steepest(profile, OVER_M), steepest(profile, SUSTAINED_M)
     climb, fall = climb_and_fall(profile)
     placed, due = drains_placed(track, scene), drains_due(item, track)
+    missing = drains_due(item, track, placed)
     gap, dry = drain_gap(item, track, placed)
     span = f"over {SUSTAINED_M:g} m ({SUSTAINED_M / FT:.0f} ft), as designed"
     facts = []
@@ -158,14 +161,12 @@ def _design_facts(item: Track, track: Formed, scene: Scene) -> list[Fact]:
              remark="where the ground falls across it by more than 55 %"),
         common.count("drains_due", "Cross-drains due", len(due), "at the handbook's spacing"),
         common.count("drains", "Cross-drains placed", len(placed)),
+        common.count("drains_missing", "Cross-drains missing", len(missing)),
         Fact("drain_gap", "Longest run between them", gap, "%",
              "of the greatest spacing at its grades", source="keller_sherar2003"),
         common.count("lows_undrained", "Low points without a drain", dry),
     ]  # fmt: skip
-    if track.build.batters.fill is None:
-        facts.append(
-            common.area("unsupported_m2", "Carriageway over thin air", track.unsupported.area)
-        )
+    facts.append(common.area("unsupported_m2", "Carriageway over thin air", track.unsupported.area))
     moved = earth_facts((track.patch,), track.earth, material(item.soil), scene)
     facts += [fact for fact in moved if fact.key != "laid_m3"]
     if track.build.aggregate_m:
@@ -189,6 +190,17 @@ def _ground_facts(item: Track, scene: Scene, *, designed: bool) -> list[Fact]:
         common.ratio("sustained_grade", "Steepest held grade", held, span),
         Fact("climb_m", "Climbs in all", found.climb_m, "m"),
         Fact("fall_m", "Falls in all", found.fall_m, "m"),
+    ]
+
+
+def _bay_facts(item: Track, line: LineString, scene: Scene) -> list[Fact]:
+    """Return the passing bays beside a track, and the longest way between them."""
+    beside = (bay_beside(bay, item, line) for bay in scene.of_kind("passing_bay"))
+    stations = sorted(bay.station_m for bay in beside if bay is not None)
+    gap = float(np.diff([0.0, *stations, line.length]).max())
+    return [
+        common.count("passing_bays", "Passing bays", len(stations)),
+        Fact("bay_gap_m", "Longest way without a passing bay", gap, "m"),
     ]
 
 
@@ -230,4 +242,5 @@ def track_facts(item: Track, scene: Scene) -> list[Fact]:
         Fact("clear_height_m", "Clear height", item.clear_height_m, "m"),
         common.area("surface_m2", "Surface", surface),
         common.count("dead_ends", "Dead ends", len(track_ends(scene).get(item.id, []))),
+        *_bay_facts(item, line, scene),
     ]
