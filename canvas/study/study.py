@@ -207,7 +207,8 @@ class Study:
             self._memory.note("land", self.land)
             key = kind_of(item).key
             own = tuple(scene.facts_work(key).work(item, self))
-            if key in EARTH:
+            # What it does to the works after it is looked for once it is let go.
+            if key in EARTH and not self._passing:
                 own += tuple(clash_facts(self, ident))
             if key not in CHAIN_KINDS:
                 return own
@@ -300,14 +301,15 @@ class Study:
             self._memory.note("land", self.land)
             return waters.work_out(self)
 
-        ground = self.designed() if designed else None
-        worked = ground is not None and bool(ground.patches)
         if self._before is not None:
+            # Any work at all: to shape those that stand after the one in hand would take long.
+            worked = designed and bool(self.build_order())
             known: Flow | None = self._memory.last("designed flow") if worked else None
             self._memory.note("land", self.land)
             # Kept by the study that stays, or every move of the pointer would work it out.
             return known if known is not None else self._before.flow()
-        if ground is None or not worked:
+        ground = self.designed() if designed else None
+        if ground is None or not ground.patches:
             return self.remember("flow", work)
         return self.same("designed flow", (ground,), lambda: waters.over(ground))
 

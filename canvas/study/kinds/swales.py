@@ -263,7 +263,9 @@ def _at(dug: Dug, along_m: float) -> float:
 def _soak_facts(item: Swale, dug: Dug) -> list[Fact]:
     section = Filled(dug.works, dug.cross_slope)
     rate, other, whence = soaking_mm_h(item)
-    hours = drawdown_h(section, section.full_m, rate)
+    # The time goes with the rate: worked out once, at 1 mm/h.
+    slow = drawdown_h(section, section.full_m, 1.0)
+    hours = slow / rate if rate > 0 else math.inf
     facts = [
         Fact("soaks_mm_h", "Soaks in", rate, "mm/h", whence,
              source="" if item.soaks_mm_h is not None else "swmm51"),
@@ -272,7 +274,7 @@ def _soak_facts(item: Swale, dug: Dug) -> list[Fact]:
     ]  # fmt: skip
     if other is not None:
         facts.append(
-            Fact("drawdown_other_h", "Soaked away in", drawdown_h(section, section.full_m, other),
+            Fact("drawdown_other_h", "Soaked away in", slow / other,
                  "hours", "by basic infiltration rates", source="fao_infiltration",
                  remark="the two sources differ widely: measure the rate")
         )  # fmt: skip
