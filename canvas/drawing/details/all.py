@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.drawing.details import gauges, pits, ponds, swales
+from canvas.drawing.details import gauges, pads, pits, ponds, swales
 
-ALL: tuple[ModuleType, ...] = (gauges, pits, ponds, swales)
+ALL: tuple[ModuleType, ...] = (gauges, pads, pits, ponds, swales)
