@@ -1,6 +1,7 @@
 """Work off the interface thread: progress, cancel, and answers that come back on it.
 
-Two workers: one answers questions about the plan, in order; the other reads and writes files.
+Three workers: one answers questions about the plan, in order; one reads and writes files; one
+runs what takes minutes.
 Work gets values only (plans, grids, frozen records), never a widget. A `Lane` keeps one kind of
 question to its latest asking: an answer to an older one is dropped, not shown.
 """
@@ -24,10 +25,11 @@ Failed = Callable[[Exception], None]
 
 
 class Worker(StrEnum):
-    """Which of the two workers a job waits for."""
+    """Which of the workers a job waits for."""
 
     STUDY = "study"
     FILES = "files"
+    RUNS = "runs"
 
 
 class Job(QObject):
@@ -93,7 +95,7 @@ class Job(QObject):
 
 
 class Jobs(QObject):
-    """Every job under way, and the two workers that do them."""
+    """Every job under way, and the workers that do them."""
 
     changed = Signal()
     #: Raised by a job nobody else wanted the trouble of.

@@ -26,6 +26,7 @@ from canvas.desk.ask import AskBox
 from canvas.desk.bench import Bench
 from canvas.desk.card import Card
 from canvas.desk.drawer import Drawer, Page, Rise, Sheet
+from canvas.desk.flood import FloodVeil
 from canvas.desk.guide import Guide
 from canvas.desk.ledge import Ledge
 from canvas.desk.mapkey import MapKey
@@ -35,6 +36,7 @@ from canvas.desk.notices import NoticeBar, Toast, TroubleDialog
 from canvas.desk.pages.all import PAGES
 from canvas.desk.parts import button, reink
 from canvas.desk.prompt import Prompt
+from canvas.desk.rainjob import RainJob
 from canvas.desk.readout import Readout
 from canvas.desk.settings import Settings
 from canvas.desk.spot import SpotMark
@@ -102,6 +104,8 @@ class DeskWindow(QMainWindow):
         self.prompt = Prompt(bench, self.room, self.ledge)
         self.toast = Toast(bench, self.room)
         self.spot = SpotMark(self)
+        self.veil = FloodVeil(self)
+        self.rain = RainJob(self)
         self.room.installEventFilter(self)
         makers: dict[str, Callable[[], Page]] = {
             key: partial(cls, self) for key, cls in PAGES.items()

@@ -218,21 +218,27 @@ def shading_legend(answer: MapAnswer, look: Look) -> ShadingLegend:
         swatches = [Swatch(name, ramp.colour(45.0 * i)) for i, name in enumerate(names)]
         title = "Slopes face" if answer.key == "aspect" else answer.label
         return ShadingLegend(title, answer.note, tuple(swatches))
-    values = RAIN_STEPS.get(answer.key) or ramp.steps(6)
+    if answer.key in RAIN_STEPS:
+        return ShadingLegend(answer.label, answer.note, rain_swatches(answer.key, look.units))
+    values = ramp.steps(6)
     swatches = [
-        Swatch(show(float(v), answer.unit, look.units, _places(answer.key, float(v))),
-               ramp.colour(float(v)))
-        for v in values
-    ]  # fmt: skip
-    if answer.key == "slope" or answer.key in RAIN_STEPS:
+        Swatch(show(float(v), answer.unit, look.units, 0), ramp.colour(float(v))) for v in values
+    ]
+    if answer.key == "slope":
         swatches[-1] = Swatch(f"{swatches[-1].label} and more", swatches[-1].rgb)
     return ShadingLegend(answer.label, answer.note, tuple(swatches))
 
 
-def _places(key: str, value: float) -> int:
+def rain_swatches(key: str, units: UnitSystem) -> tuple[Swatch, ...]:
+    """Return the legend of water on the land, shaded by depth or by speed."""
+    ramp, unit = ramps.FIXED[key], "m" if key == "rain_depth" else "m/s"
+    made = [Swatch(show(v, unit, units, _places(v)), ramp.colour(v)) for v in RAIN_STEPS[key]]
+    made[-1] = Swatch(f"{made[-1].label} and more", made[-1].rgb)
+    return tuple(made)
+
+
+def _places(value: float) -> int:
     """Return how many decimals a legend needs: water on the land is thin."""
-    if key not in RAIN_STEPS:
-        return 0
     return 3 if value < 0.01 else 2 if value < 1.0 else 1
 
 

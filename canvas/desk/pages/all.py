@@ -7,6 +7,8 @@ from canvas.desk.pages.history import HistoryPage
 from canvas.desk.pages.layers import LayersPage
 from canvas.desk.pages.measured import MeasuredPage
 from canvas.desk.pages.phases import PhasesPage
+from canvas.desk.pages.places import PlacesPage
+from canvas.desk.pages.rain import RainPage
 from canvas.desk.pages.rules import RulesPage
 from canvas.desk.pages.schedule import SchedulePage
 from canvas.desk.pages.section import SectionPage
@@ -19,7 +21,7 @@ from canvas.desk.pages.sun import SunPage
 PAGES: dict[str, type[Page]] = {
     cls.key: cls
     for cls in (
-        SitePage, SlopesPage, SunPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
-        EarthPage, StormPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
+        SitePage, SlopesPage, SunPage, RainPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
+        EarthPage, PlacesPage, StormPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
     )
 }  # fmt: skip

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from canvas.base.errors import StoreTrouble
-from canvas.base.grid import Grid
+from canvas.base.grid import Bounds, Grid
 
 if TYPE_CHECKING:
     from canvas.water.rainland import Frame
@@ -26,6 +26,8 @@ PREFIX = "rain-"
 PART = ".part-"
 #: Changes when files written before can't be read any more; those are not listed then.
 FORMAT = 1
+#: Depths and speeds are kept as whole mm and mm/s; this stands for no ground.
+NONE = np.uint16(65535)
 #: Maps kept of a whole run.
 MAPS = ("peak_depth", "peak_speed", "arrival", "end_depth", "soaked")
 #: A run left unfinished so long ago [s] is not being made any more.
@@ -64,8 +66,19 @@ class SavedRun:
 
     def moment(self, number: int) -> tuple[Grid, Grid]:
         """Return depth [m] and speed [m/s] at one of the moments that were kept."""
-        depth, speed = _moment(self.folder, number)
+        depth, speed = (_back(each) for each in self.whole(number))
         return self._grid(depth), self._grid(speed)
+
+    def whole(self, number: int) -> tuple[NDArray[np.uint16], NDArray[np.uint16]]:
+        """Return depth [mm] and speed [mm/s] as they are kept; `NONE` where there is no ground."""
+        return _moment(self.folder, number)
+
+    @property
+    def bounds(self) -> Bounds:
+        """West, south, east, north of its cells."""
+        told, (rows, cols) = self.told, self.whole(0)[0].shape
+        west, north, cell = told["west_m"], told["north_m"], told["cell_m"]
+        return west, north - rows * cell, west + cols * cell, north
 
     def series(self, key: str) -> dict[str, NDArray[np.float64]]:
         """Return what a gauge saw, by quantity; empty when it was not there."""
@@ -132,24 +145,19 @@ def _array(path: Path, name: str) -> NDArray[np.float32]:
 
 
 @lru_cache(maxsize=48)
-def _moment(folder: Path, number: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _moment(folder: Path, number: int) -> tuple[NDArray[np.uint16], NDArray[np.uint16]]:
     with np.load(folder / f"moment-{number:04d}.npz") as file:
-        depth, speed = (_back(file[name]) for name in ("depth_mm", "speed_mm_s"))
-    return depth, speed
-
-
-#: Kept whole numbers: millimetres (and mm/s), the largest for no ground.
-_NONE = np.uint16(65535)
+        return np.asarray(file["depth_mm"]), np.asarray(file["speed_mm_s"])
 
 
 def _whole(values: NDArray[np.float32]) -> NDArray[np.uint16]:
     # Rounded up, so that the thinnest film that counts does not vanish.
     number = np.minimum(np.ceil(np.nan_to_num(values) * 1000.0 - 1e-3), 65534.0)
-    return np.where(np.isnan(values), _NONE, np.maximum(number, 0.0)).astype(np.uint16)
+    return np.where(np.isnan(values), NONE, np.maximum(number, 0.0)).astype(np.uint16)
 
 
 def _back(whole: NDArray[np.uint16]) -> NDArray[np.float32]:
-    return np.where(whole == _NONE, np.float32(np.nan), whole.astype(np.float32) / 1000.0)
+    return np.where(whole == NONE, np.float32(np.nan), whole.astype(np.float32) / 1000.0)
 
 
 class Keeping:
