@@ -71,7 +71,7 @@ class Herd(Sequence[Drawn]):
         if isinstance(at, slice):
             return [self[k] for k in range(*at.indices(len(self)))]
         item = self.items[at]
-        return Drawn(item, self.parts[at], partial(self._study.facts, item.id))
+        return Drawn(item, self.parts[at], partial(self._study.own_facts, item.id))
 
     def rows(self, work: Callable[[Sequence[Drawn]], Sequence[A]]) -> list[A]:
         """Return what `work` says of each, asking only about those that have changed."""

@@ -198,8 +198,8 @@ class Study:
             ("parts of", key), self._current, items, lambda item: self.parts(item.id)
         )
 
-    def facts(self, ident: str) -> tuple[Fact, ...]:
-        """Return everything known about an element."""
+    def own_facts(self, ident: str) -> tuple[Fact, ...]:
+        """Return what an element's kind tells of it: all but what a storm does to it."""
         item = self.plan.element(ident)
 
         def work() -> tuple[Fact, ...]:
@@ -210,10 +210,20 @@ class Study:
             # What it does to the works after it is looked for once it is let go.
             if key in EARTH and not self._passing:
                 own += tuple(clash_facts(self, ident))
-            if key not in CHAIN_KINDS:
-                return own
-            told = {fact.key for fact in own}
-            return own + tuple(f for f in chain_facts(self, ident) if f.key not in told)
+            return own
+
+        return self.remember(("own facts", ident), work)
+
+    def facts(self, ident: str) -> tuple[Fact, ...]:
+        """Return everything known about an element, what a storm does to it as well."""
+        own = self.own_facts(ident)
+        if kind_of(self.plan.element(ident)).key not in CHAIN_KINDS:
+            return own
+
+        def work() -> tuple[Fact, ...]:
+            told = {fact.key for fact in self.own_facts(ident)}
+            more = chain_facts(self, ident)
+            return self.own_facts(ident) + tuple(f for f in more if f.key not in told)
 
         return self.remember(("facts", ident), work)
 

@@ -67,18 +67,21 @@ def _is_head(first: Sequence[str], second: Sequence[str]) -> bool:
         _number(first[0])
     except BadData:
         # Words in front: "duration", or the headings of three columns, whose others are words too.
-        try:
-            for cell in first[1:]:
-                _years(cell)
-        except BadData:
-            return False
-        return True
+        return all(_is_years(cell) for cell in first[1:])
     return False
+
+
+def _is_years(text: str) -> bool:
+    try:
+        _years(text)
+    except BadData:
+        return False
+    return True
 
 
 def _matrix(lines: list[list[str]]) -> list[tuple[float, float, float]]:
     head, body = lines[0], lines[1:]
-    named = len(head) == len(body[0])
+    named = len(head) == len(body[0]) or not _is_years(head[0])
     years = [_years(cell) for cell in (head[1:] if named else head)]
     unit = head[0] if named else ""
     rows = []
