@@ -86,7 +86,8 @@ def max_grade(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
             continue
         if abs(grade) > asked + SLACK:
             over_m = SUSTAINED_M if quantity.startswith("sustained") else SHORT_M
-            where = steep_stretch(a.shapes[ident], asked, over_m, scene.sampler)
+            shape = scene.subjects[ident].parts.get("profile", a.shapes[ident])
+            where = steep_stretch(shape, asked, over_m, scene.sampler)
             found.append(Breach((ident,), abs(grade), asked, "%", where))
     return found
 
@@ -94,8 +95,13 @@ def max_grade(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
 def steep_stretch(
     line: BaseGeometry, limit: float, over_m: float, sampler: GroundSampler | None
 ) -> BaseGeometry:
-    """Return the stretches of a line whose grade over a length passes the limit; else the line."""
-    if sampler is None or not isinstance(line, LineString) or line.length <= 0:
+    """Return the stretches of a line whose grade over a length passes the limit; else the line.
+
+    A line with heights of its own, a design profile, is taken by those; others by the ground.
+    """
+    if not isinstance(line, LineString) or line.length <= 0:
+        return line
+    if sampler is None and not line.has_z:
         return line
     over_m = min(over_m, line.length)
     count = int(min(max(np.ceil(line.length), 2), 5000)) + 1
@@ -110,7 +116,12 @@ def steep_stretch(
     return pieces[0] if len(pieces) == 1 else MultiLineString(pieces)
 
 
-def _heights(line: LineString, stations: Floats, sampler: GroundSampler) -> Floats:
+def _heights(line: LineString, stations: Floats, sampler: GroundSampler | None) -> Floats:
+    if line.has_z:
+        xyz = shapely.get_coordinates(line, include_z=True)
+        run = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))))
+        return np.asarray(np.interp(stations, run, xyz[:, 2]), np.float64)
+    assert sampler is not None
     xy = shapely.get_coordinates(shapely.line_interpolate_point(line, stations))
     return np.asarray(sampler.height_at(xy[:, 0], xy[:, 1]), np.float64)
 

@@ -59,18 +59,28 @@ def min_width(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
 
 @relation("min_radius", sides="a", reach=Reach.PAIR, unit="m", sense="at least")
 def min_radius(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
-    """Breach where a bend's inside edge is tighter than asked; located at each such bend."""
+    """Breach where a bend's inside edge is tighter than asked; located at each such bend.
+
+    A part `bends` has the designed ones, each with its radius as its height; without it they are
+    read from the line as drawn.
+    """
     a = scene.members(rule.a)
     found = []
     for ident in sorted(a.shapes if only is None else only.intersection(a.shapes)):
         line, asked = a.shapes[ident], scene.ask(rule, ident)
         if asked is None or not isinstance(line, LineString) or not scene.some_ours(ident):
             continue
-        width = scene.subjects[ident].number("width_m") or 0.0
-        tight = [b for b in bends(line, width) if b.inside_radius_m < asked - SLACK]
+        subject = scene.subjects[ident]
+        if "profile" in subject.parts:
+            designed = subject.parts.get("bends", shapely.MultiPoint())
+            every = [(p, float(p.z)) for p in shapely.get_parts(designed)]
+        else:
+            drawn = bends(line, subject.number("width_m") or 0.0)
+            every = [(bend.at, bend.inside_radius_m) for bend in drawn]
+        tight = [(at, radius) for at, radius in every if radius < asked - SLACK]
         if tight:
-            worst = min(bend.inside_radius_m for bend in tight)
-            where = shapely.union_all(objects(bend.at for bend in tight))
+            worst = min(radius for _, radius in tight)
+            where = shapely.force_2d(shapely.union_all(objects(at for at, _ in tight)))
             found.append(Breach((ident,), worst, asked, "m", where, count=len(tight)))
     return found
 

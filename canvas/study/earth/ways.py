@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from shapely import LineString
@@ -37,14 +38,19 @@ WITHIN_M = 0.15
 TOUCHES_M = 8.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Course:
     """What a track's shape hangs on besides its levels."""
 
     centre: Rounded
     bed: Roadbed
-    #: The profile that follows the ground, which a track without a typed one gets.
-    follows: GradeLine
+    steepest: float
+    curve_m: float
+
+    @cached_property
+    def follows(self) -> GradeLine:
+        """The profile that follows the ground, which a track without a typed one gets."""
+        return followed(self.bed, self.steepest, self.curve_m)
 
 
 @work_of("track", rank=20, reads=("passing_bay",))
@@ -69,7 +75,7 @@ def course_of(item: Track, ground: Designed, scene: Scene) -> Course:
     def make() -> Course:
         centre = rounded(item.geometry, item.radius_m)
         bed = Roadbed(ground, centre, build, bays)
-        return Course(centre, bed, followed(bed, item.design_grade, item.curve_m))
+        return Course(centre, bed, item.design_grade, item.curve_m)
 
     return scene.same(("course", item.id), inputs, make)
 
