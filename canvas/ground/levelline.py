@@ -116,12 +116,18 @@ def level_line(
     kept = _kept(limits)
     if kept is not None and not limits.stop_at_obstacle:
         points, snags = lead_round(ground, points, kept)
-    if grade != 0.0:
+    rough = Stop.CLOSED not in stops and _strays(ground, points, snags)
+    if grade != 0.0 or rough:
         at = LineString(points[:, :2]).project(Point(x, y))
         points, snags = on_grade(ground, points, grade, at, snags)
     line = LineString(points[:, :2])
     error = level_error_m(ground, line, points[:, 2], snags)
     return LevelLine(line, points[:, 2].copy(), error, snags, stops)
+
+
+def _strays(ground: Grid, points: Floats, snags: Sequence[Snag]) -> bool:
+    """Return whether a line's pieces stray from their level: on large cells they may."""
+    return level_error_m(ground, LineString(points[:, :2]), points[:, 2], snags) > HOLDS_M * 1.05
 
 
 def _evenly(
