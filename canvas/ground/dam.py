@@ -321,15 +321,15 @@ def crest_for(
         raise BadData("no level within reach holds that much", remedy="Ask less, or move it.")
     if under >= 0:
         return low_m
-    tried = 0
+    tried, side = 0, 0.4
     while high_m - low_m > within_m:
         tried += 1
         middle = (low_m + high_m) / 2
-        if tried % 4 and math.isfinite(under) and math.isfinite(over):
-            # By turns a hair above and below where it should be, so that both ends close in.
-            aim = low_m + (high_m - low_m) * under / (under - over)
-            aim += within_m * (0.4 if tried % 2 else -0.4)
-            hair = within_m / 8
+        # Halved by turns with what a straight line says, once that has had its chance.
+        if (tried <= 4 or tried % 2) and math.isfinite(under) and math.isfinite(over):
+            # A hair above where it should be, then below, so that both ends close in.
+            aim = low_m + (high_m - low_m) * under / (under - over) + within_m * side
+            hair, side = within_m / 8, -side
             middle = min(max(aim, low_m + hair), high_m - hair)
         found = fits(middle)
         if found >= 0:

@@ -100,6 +100,8 @@ class Soaked:
 
 #: Rates that still differ by more than this share have not become steady; common practice.
 STEADY = 0.2
+#: What falls slower than this stands still [mm/h].
+STANDS_MM_H = 1e-6
 
 
 @cites("porchet")
@@ -115,7 +117,7 @@ def percolation(readings: Sequence[tuple[float, float]], hole_mm: float) -> Soak
     late = run[-max(len(run) // 2 + 1, 2) :]
     minute, depth = late[:, 0], late[:, 1]
     falls = _falling(minute, depth)
-    if falls <= 0:
+    if falls < STANDS_MM_H:
         return Soaked(0.0, math.inf, 0.0, False)
     half = hole_mm / 4
     soaks = half * _falling(minute, np.log(depth + half))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from published.ref import Ref
 
+from canvas.study.kinds.pond_safety import Outlet
 from canvas.water import ponds, weirs
 from canvas.water.storage import StageStorage, conic_m3, prismoid_m3
 
@@ -100,3 +101,14 @@ def test_slices() -> None:
     Ref(2172.2, 0.1, "HEC-22 (2009) eq. 8-16").check(
         float(StageStorage.of_areas(stage, area, "conic").volume_m3[-1])
     )
+
+
+@pytest.mark.parametrize(
+    ("width", "head", "flow"), [(5.0, 0.3, 1.18), (4.0, 0.5, 2.30), (2.0, 0.3, 0.53)]
+)
+def test_a_dams_spillway_with_its_freeboard(width: float, head: float, flow: float) -> None:
+    # What a dam's spillway passes with 0.3 m of its freeboard left dry.
+    outlet = Outlet(width, head + 0.3, 0.3, 0.03, 3.0)
+    source = "HEC-22 (2009) table 8-2"
+    Ref(flow, 0.0005, source).check(outlet.capacity_m3s)
+    Ref(head, 0.002, source).check(outlet.head_m(flow))
