@@ -121,6 +121,7 @@ class Card(QFrame):
         return line
 
     def _turn(self, number: int) -> None:
+        self._hold_focus(self._stack, self.sides[number])
         self._stack.setCurrentIndex(number)
         self.place()
 

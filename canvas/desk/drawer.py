@@ -25,6 +25,8 @@ from canvas.desk.theme import inks
 RISE_SHARE = 0.36
 LEAST_RISE = 276
 GRIP = 9
+#: What the map keeps of the height, whatever a page asks for.
+LEAST_ROOM = 404
 
 
 class Page(QWidget):
@@ -36,6 +38,8 @@ class Page(QWidget):
     about = ""
     #: "main" takes the sheet's first leaf, "beside" the second.
     place = "main"
+    #: Share of the height it wants to be read at; 0 for what the sheet has.
+    rise = 0.0
 
     def refresh(self) -> None:
         """Show the bench as it is now; called only while the page is open."""
@@ -171,6 +175,9 @@ class Drawer(QWidget):
 class Sheet(QSplitter):
     """Both leaves side by side; gone while neither holds a page."""
 
+    #: The share of the height the open pages want; 0 when none asks for more than there is.
+    wants = Signal(float)
+
     def __init__(self, *leaves: Drawer) -> None:
         super().__init__(Qt.Orientation.Horizontal)
         self.setObjectName("sheet")
@@ -186,12 +193,13 @@ class Sheet(QSplitter):
 
     def _follow(self) -> None:
         self.setVisible(any(not leaf.isHidden() for leaf in self._leaves))
+        self.wants.emit(max((leaf.page.rise for leaf in self._leaves if leaf.page), default=0.0))
 
 
 class Rise(QSplitter):
     """The map, and the sheet that is pulled up over its foot."""
 
-    def __init__(self, bench: Bench, above: QWidget, below: QWidget) -> None:
+    def __init__(self, bench: Bench, above: QWidget, below: Sheet) -> None:
         super().__init__(Qt.Orientation.Vertical)
         self._bench = bench
         self.setObjectName("rise")
@@ -202,7 +210,22 @@ class Rise(QSplitter):
         self.setStretchFactor(0, 1)
         self.setStretchFactor(1, 0)
         self._risen = False
+        #: How high the sheet stood before a page asked for more.
+        self._before = 0
         below.installEventFilter(self)
+        below.wants.connect(self._raise)
+
+    def _raise(self, share: float) -> None:
+        """Lift the sheet for a page that is read standing higher, and lower it after that."""
+        now = self.sizes()[1]
+        if share and not self._before:
+            wanted = min(round(self.height() * share), self.height() - GRIP - LEAST_ROOM)
+            if wanted > now:
+                self._before = now
+                self.setSizes([self.height() - wanted - GRIP, wanted])
+        elif not share and self._before:
+            self.setSizes([self.height() - self._before - GRIP, self._before])
+            self._before = 0
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Rise to a good height the first time; after that, to where it was pulled."""

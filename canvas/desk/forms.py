@@ -140,6 +140,9 @@ class Editor(QObject):
             if mixed:
                 control.setPlaceholderText("several")
             control.setText("" if mixed else self._written(value))
+            if not control.hasFocus():
+                # Words longer than the field are read from their beginning.
+                control.setCursorPosition(0)
         self._mark("")
 
     def _written(self, value: Any) -> str:

@@ -19,8 +19,9 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.grid import Bounds
 from canvas.desk.map_camera import Camera, holds
-from canvas.drawing.build import finding_layer, plan_layers, terrain_layers
+from canvas.drawing.build import board_for, finding_layer, plan_layers, terrain_layers
 from canvas.drawing.entries import Layer
+from canvas.drawing.labels import Board
 from canvas.drawing.look import Look
 from canvas.drawing.terrain import contour_interval_m
 from canvas.study.study import Study
@@ -159,7 +160,9 @@ def lay_out(asked: Asked, last: Layout | None) -> Layout:
     if last is not None and last.plan.right_for(token, asked):
         plan = last.plan
     else:
-        layers = (*plan_layers(asked.study, look, bounds), *_findings(asked.study, look))
+        board = board_for(look, bounds)
+        drawn = plan_layers(asked.study, look, bounds, board)
+        layers = (*drawn, *_findings(asked.study, look, board))
         plan = Part(token, look.scale, bounds, layers)
     return Layout(ground, plan, asked.study, asked.revision, contours)
 
@@ -172,11 +175,11 @@ def _contours(study: Study, look: Look) -> tuple[BaseGeometry, ...]:
     return () if found is None else tuple(_lines(found.line, len(found)))
 
 
-def _findings(study: Study, look: Look) -> tuple[Layer, ...]:
+def _findings(study: Study, look: Look, board: Board) -> tuple[Layer, ...]:
     # Not asked for here: checking a whole plan takes seconds, and the map is not to wait for it.
     if study.found is None or not look.findings or "findings" in look.hidden_layers:
         return ()
-    return (finding_layer(study.found, look),)
+    return (finding_layer(study.found, look, board),)
 
 
 def _lines(line: Callable[[int], np.ndarray], count: int) -> list[BaseGeometry]:

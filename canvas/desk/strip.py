@@ -26,6 +26,10 @@ HEIGHT = 74
 STOP_X = 25.0
 STOP_Y = 27.0
 RADIUS = 16.0
+#: What a stage with all its marks says, and the room of the hook beside it.
+DONE, HOOK = "all in place", 18
+#: Where a stop's words begin.
+TITLE_X = STOP_X + RADIUS + 9
 
 
 def path_height(x: float, width: float) -> float:
@@ -53,13 +57,29 @@ class Stop(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setObjectName(f"stage-{stage.key}")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setMinimumWidth(112)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self._name()
 
     def sizeHint(self) -> QSize:
         """Ask for room for the title and two marks."""
         return QSize(176, HEIGHT)
+
+    def needed(self) -> int:
+        """Return how wide the stop must be for its words [pixels]."""
+        title = QFontMetricsF(self._bold()).horizontalAdvance(self.stage.title)
+        below = QFontMetricsF(self._plain()).horizontalAdvance(DONE) + HOOK
+        return round(TITLE_X + max(title, below) + 8)
+
+    def _plain(self) -> QFont:
+        plain = QFont(self.font())
+        plain.setPointSizeF(self.font().pointSizeF() - 1.5)
+        return plain
+
+    def _bold(self) -> QFont:
+        bold = QFont(self.font())
+        bold.setBold(True)
+        bold.setPointSizeF(self.font().pointSizeF() + 0.5)
+        return bold
 
     def show_state(self, marks: list[Mark], findings: int) -> None:
         """Show how far the stage has come."""
@@ -112,6 +132,7 @@ class Stop(QAbstractButton):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(QRectF(3, 5, self.width() - 6, 45), 9, 9)
         self._sign(painter)
+        self._badge(painter)
         self._words(painter)
         if self.isChecked():
             self._hook(painter)
@@ -141,27 +162,20 @@ class Stop(QAbstractButton):
         painter.drawPixmap(QPointF(STOP_X - 9, STOP_Y - 9), sign)
 
     def _words(self, painter: QPainter) -> None:
-        left = STOP_X + RADIUS + 9
-        bold = QFont(self.font())
-        bold.setBold(True)
-        bold.setPointSizeF(self.font().pointSizeF() + 0.5)
-        painter.setFont(bold)
-        painter.setPen(QColor(self.ink.ink))
-        metrics = QFontMetricsF(bold)
+        left = TITLE_X
+        bold = self._bold()
         room = self.width() - left - 6
-        below = room - (18 if self.isChecked() else 0)
-        badge = self._badge(painter, left, metrics)
-        title = metrics.elidedText(self.stage.title, Qt.TextElideMode.ElideRight, room - badge)
+        below = room - (HOOK if self.isChecked() else 0)
+        title = QFontMetricsF(bold).elidedText(self.stage.title, Qt.TextElideMode.ElideRight, room)
         painter.setFont(bold)
         painter.setPen(QColor(self.ink.ink))
         painter.drawText(QPointF(left, 24), title)
-        plain = QFont(self.font())
-        plain.setPointSizeF(self.font().pointSizeF() - 1.5)
+        plain = self._plain()
         painter.setFont(plain)
         painter.setPen(QColor(self.ink.quiet))
         done = sum(m.done for m in self.marks)
         next_ = next((m.label for m in self.marks if not m.done), "")
-        words = f"{done} of {len(self.marks)} · next: {next_}" if next_ else "all in place"
+        words = f"{done} of {len(self.marks)} · next: {next_}" if next_ else DONE
         if not self.marks:
             words = ""
         small = QFontMetricsF(plain)
@@ -171,25 +185,22 @@ class Stop(QAbstractButton):
             QPointF(left, 41), small.elidedText(words, Qt.TextElideMode.ElideRight, below)
         )
 
-    def _badge(self, painter: QPainter, left: float, metrics: QFontMetricsF) -> float:
-        """Draw the count of findings after the title; return the room it takes."""
+    def _badge(self, painter: QPainter) -> None:
+        """Draw the count of findings on the sign's shoulder, where it takes no room."""
         if not self.findings:
-            return 0.0
+            return
         words = str(self.findings)
         font = QFont(self.font())
         font.setBold(True)
         font.setPointSizeF(self.font().pointSizeF() - 1.5)
-        small = QFontMetricsF(font)
-        width = max(small.horizontalAdvance(words) + 12, 20.0)
-        title = min(metrics.horizontalAdvance(self.stage.title), self.width() - left - 12 - width)
-        x = left + title + 6
-        painter.setPen(Qt.PenStyle.NoPen)
+        width = max(QFontMetricsF(font).horizontalAdvance(words) + 9, 16.0)
+        box = QRectF(TITLE_X - 3 - width, STOP_Y - RADIUS - 6, width, 15)
+        painter.setPen(QPen(QColor(self.ink.panel), 1.5))
         painter.setBrush(QColor(self.ink.warn))
-        painter.drawRoundedRect(QRectF(x, 11, width, 16), 8, 8)
+        painter.drawRoundedRect(box, 7.5, 7.5)
         painter.setFont(font)
         painter.setPen(QColor(self.ink.on_warn))
-        painter.drawText(QRectF(x, 11, width, 16), Qt.AlignmentFlag.AlignCenter, words)
-        return width + 8
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
 
 
 class StageStrip(QWidget):
@@ -209,7 +220,10 @@ class StageStrip(QWidget):
         row.setSpacing(2)
         self.stops = {s.key: Stop(s, n) for n, s in enumerate(STAGES, start=1)}
         for key, stop in self.stops.items():
-            row.addWidget(stop, 1, Qt.AlignmentFlag.AlignTop)
+            # Room by the length of the title: many stages stand whole on a narrow window.
+            stop.ensurePolished()
+            stop.setMinimumWidth(stop.needed())
+            row.addWidget(stop, stop.needed(), Qt.AlignmentFlag.AlignTop)
             stop.clicked.connect(lambda _on=False, key=key: self.chosen.emit(key))
         for widget in tail:
             row.addWidget(widget, 0, Qt.AlignmentFlag.AlignVCenter)

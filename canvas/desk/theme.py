@@ -96,10 +96,12 @@ QLabel#quiet, QLabel#unit { color: @quiet@; }
 QLabel#small { color: @quiet@; font-size: 8pt; }
 QLabel#warn { color: @warn@; font-weight: bold; }
 QLabel#badge { background: @accent_soft@; border-radius: 7px; padding: 1px 7px; }
-QPushButton, QToolButton#button {
+QPushButton, QToolButton#button, QToolButton#choice {
   background: @raised@; border: 1px solid @edge@; border-radius: 6px; padding: 5px 12px;
   min-height: 18px; }
-QPushButton:hover, QToolButton#button:hover { background: @accent_soft@; }
+QToolButton#choice { min-height: 72px; }
+QPushButton:hover, QToolButton#button:hover, QToolButton#choice:hover {
+  background: @accent_soft@; }
 QPushButton:pressed, QPushButton:checked { background: @accent_soft@; border-color: @accent@; }
 QPushButton:disabled { color: @edge@; border-color: @line@; }
 QPushButton#main { background: @accent@; color: @on_accent@; border-color: @accent@;

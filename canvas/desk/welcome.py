@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QToolButton, QVBoxLayout, QWidget
 
 from canvas.desk.icons import icon
 from canvas.desk.parts import button, empty, heading, label, quiet, small
@@ -28,18 +28,22 @@ CHOICES = (
 )
 
 
+#: Sizes of the choices and of the paper they stand on [pixels].
+CHOICE_WIDE, CHOICE_GAP, MARGIN = 205, 12, 30
+
+
 class Choice(QToolButton):
     """One large choice with its explanation."""
 
     def __init__(self, title: str, about: str) -> None:
         super().__init__()
-        self.setObjectName("button")
+        self.setObjectName("choice")
         self.setText(title)
         self.setToolTip(about)
         self.setAccessibleName(f"{title}. {about}")
         self.setIconSize(QSize(44, 44))
         self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
-        self.setFixedSize(196, 112)
+        self.setFixedWidth(CHOICE_WIDE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
 
@@ -51,28 +55,28 @@ class Welcome(QWidget):
         self._desk = desk
         sheet = QFrame()
         sheet.setObjectName("card")
-        sheet.setFixedWidth(700)
+        sheet.setFixedWidth(len(CHOICES) * (CHOICE_WIDE + CHOICE_GAP) - CHOICE_GAP + 2 * MARGIN)
         box = QVBoxLayout(sheet)
-        box.setContentsMargins(30, 24, 30, 24)
+        box.setContentsMargins(MARGIN, 24, MARGIN, 24)
         box.setSpacing(8)
         box.addWidget(label("Hillwright", "title"))
         box.addWidget(
             quiet("One staged, checked plan for a piece of hill land, before a digger is paid.")
         )
         box.addSpacing(10)
-        line = QHBoxLayout()
-        line.setSpacing(12)
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(CHOICE_GAP)
         self.choices: dict[str, Choice] = {}
-        for key, title, about in CHOICES:
+        for at, (key, title, about) in enumerate(CHOICES):
             made = self.choices[key] = Choice(title, about)
             made.clicked.connect(lambda _on=False, key=key: desk.actions_[key].trigger())
-            column = QVBoxLayout()
-            column.setSpacing(6)
-            column.addWidget(made)
-            column.addWidget(small(about))
-            line.addLayout(column)
-        line.addStretch(1)
-        box.addLayout(line)
+            words = small(about)
+            words.setFixedWidth(CHOICE_WIDE)
+            words.ensurePolished()
+            words.setMinimumHeight(words.heightForWidth(CHOICE_WIDE))
+            grid.addWidget(made, 0, at)
+            grid.addWidget(words, 1, at, Qt.AlignmentFlag.AlignTop)
+        box.addLayout(grid)
         box.addSpacing(10)
         self._recent_head = heading("Opened before")
         box.addWidget(self._recent_head)

@@ -15,9 +15,9 @@ from canvas.drawing.look import Look
 from canvas.drawing.pen import Pen
 
 
-def finding_layer(findings: Sequence[Finding], look: Look) -> Layer:
+def finding_layer(findings: Sequence[Finding], look: Look, board: Board | None = None) -> Layer:
     """Return the findings' places and marks as one layer; waived ones hollow and thin."""
-    places, marks = finding_layers(findings, look)
+    places, marks = finding_layers(findings, look, board)
     return replace(places, entries=(*places.entries, *marks.entries))
 
 

@@ -243,3 +243,23 @@ def test_a_crash_is_written_down_and_told_once(desk, hand, tmp_path, monkeypatch
     assert Path(tmp_path / "log" / "faults.log").read_text().count("ZeroDivisionError") == 2
     hand.click(hand.named("Carry on", dialog))
     capsys.readouterr()
+
+
+def test_every_stage_stands_whole_on_the_narrowest_window(opened, hand):
+    opened.resize(1280, 800)
+    hand.settle()
+    for stop in opened.strip.stops.values():
+        assert stop.width() >= stop.needed(), stop.stage.title
+
+
+def test_the_sheet_is_read_standing_higher_and_comes_down_after_it(opened, hand):
+    hand.page("findings")
+    hand.settle()
+    low = opened.rise.sizes()[1]
+    hand.page("sheet")
+    hand.settle()
+    high = opened.rise.sizes()[1]
+    assert high > low
+    hand.page("findings")
+    hand.settle()
+    assert abs(opened.rise.sizes()[1] - low) <= 2

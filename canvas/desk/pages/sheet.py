@@ -137,6 +137,7 @@ class SheetPage(Page):
     title = "Sheet"
     icon = "sheet"
     about = "A true-scale sheet to print"
+    rise = 0.49
 
     def __init__(self, desk: DeskWindow) -> None:
         super().__init__()
@@ -167,6 +168,7 @@ class SheetPage(Page):
 
     def _controls(self) -> None:
         from canvas.sheets.papers import PAPERS
+        from canvas.sheets.sorts import SORTS
 
         self.paper = QComboBox()
         self.paper.setAccessibleName("Paper")
@@ -187,6 +189,12 @@ class SheetPage(Page):
         self.phase = QComboBox()
         self.phase.setAccessibleName("Phase the sheet shows the plan built up to")
         self._phases: tuple[tuple[str, str], ...] | None = None
+        self.sort = QComboBox()
+        self.sort.setAccessibleName("Sheet")
+        for each in SORTS.values():
+            self.sort.addItem(each.label, each.key)
+            self.sort.setItemData(self.sort.count() - 1, each.help, Qt.ItemDataRole.ToolTipRole)
+        self.sort.activated.connect(lambda _i: self._sort_chosen())
         self.title_line = QLineEdit("Plan")
         self.title_line.setAccessibleName("Title of the sheet")
         self.notes = QPlainTextEdit()
@@ -249,6 +257,7 @@ class SheetPage(Page):
     def _form(self) -> QFormLayout:
         form = form_rows()
         form.setVerticalSpacing(5)
+        form.addRow("Sheet", self.sort)
         form.addRow("Title", self.title_line)
         form.addRow("Paper", row(self.paper, self.way))
         form.addRow("Scale", self.scale)
@@ -257,6 +266,16 @@ class SheetPage(Page):
         form.addRow("Notes", self.notes)
         form.addRow("", row(self.mono, self.tables, None))
         return form
+
+    def _sort_chosen(self) -> None:
+        """Take the sort's name for the title, unless another was typed."""
+        names = [self.sort.itemText(at) for at in range(self.sort.count())]
+        if self.title_line.text().strip() in names:
+            self.title_line.setText(self.sort.currentText())
+        drawn = self.sort.currentData() != "details"
+        for control in (self.scale, self.contours, self.tables):
+            control.setEnabled(drawn)
+        self._changed()
 
     # -- making it ----------------------------------------------------------------------------
 
