@@ -97,13 +97,22 @@ def check(ground: AnyGround, spec: CheckSpec, name: str = "") -> Check:
     patch = _notched(made, spec, at, notch)
     slope = _bed_slope(ground, spec, at, made.water_right)
     toe = made.dry_toe_xy_m
-    level = float(ground.sample(*toe)) if toe is not None else math.nan
+    level = _toe_m(spec, bed, slope)
     ends = made.bank.crest_m <= np.array((along.z_m[0], along.z_m[-1])) + 0.02
     first, last = made.ends_m()
     return Check(
         spec, patch, earth(patch), spec.key_m * spec.crest_m * (last - first), bed, notch, at,
         slope, level, toe, made.water_right, bool(ends.all()),
     )  # fmt: skip
+
+
+def _toe_m(spec: CheckSpec, bed_m: float, slope: float) -> float:
+    """Return the bed's level where the downstream face meets it, the bed falling evenly."""
+    steeper = 1 / spec.downstream - slope
+    if not steeper > 0:
+        return math.nan
+    away = (spec.height_m + spec.crest_m / 2 / spec.downstream) / steeper
+    return bed_m - slope * away
 
 
 def _notched(made: Dam, spec: CheckSpec, at_m: float, notch: float) -> Patch:

@@ -140,7 +140,7 @@ def _gully_facts(item: CheckDam, made: Check, scene: Scene) -> list[Fact]:
         return []
     run, upper = best
     return [
-        Fact("above_m", "Next check up the gully", run, "m", "along the gully"),
+        Fact("above_m", "Next check up the gully stands", run, "m", "along the gully"),
         Fact("toe_above_m", "Its toe above this notch", upper.toe_m - made.notch_level_m, "m",
              remark="above 0 the bed between them is not held"),
     ]  # fmt: skip
@@ -165,4 +165,5 @@ def _run_between(upper: Work, lower: Check, scene: Scene) -> float | None:
     if not line.crosses(lower.spec.line) and line.distance(spot) > reach:
         return None
     at = line.project(Point(spot))
-    return float(at) if at > 0 else None
+    start = made.spec.line.interpolate(made.notch_at_m).distance(Point(made.toe_xy_m))
+    return float(at) + start if at > 0 else None
