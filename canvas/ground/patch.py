@@ -263,14 +263,15 @@ class Earth:
 def together(each: Sequence[Earth]) -> Earth:
     """Return what several patches move in all."""
     return Earth(
-        *(sum(getattr(one, name) for one in each) for name in SUMMED),
+        cut_m3=sum(one.cut_m3 for one in each),
+        fill_m3=sum(one.fill_m3 for one in each),
+        topsoil_off_m3=sum(one.topsoil_off_m3 for one in each),
+        topsoil_back_m3=sum(one.topsoil_back_m3 for one in each),
+        laid_m3=sum(one.laid_m3 for one in each),
+        area_m2=sum(one.area_m2 for one in each),
         deepest_cut_m=max((one.deepest_cut_m for one in each), default=0.0),
         highest_fill_m=max((one.highest_fill_m for one in each), default=0.0),
     )
-
-
-#: Figures of `Earth` that add up, in its order.
-SUMMED = ("cut_m3", "fill_m3", "topsoil_off_m3", "topsoil_back_m3", "laid_m3", "area_m2")
 
 
 def earth(patch: Patch, strip_m: float = 0.0) -> Earth:

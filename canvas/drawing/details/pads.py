@@ -114,7 +114,7 @@ def _as_pad(built: Built) -> Shape:
 
     def shape(xy: Floats, before: Floats, u: Floats) -> Floats:
         spots = shapely.points(xy)
-        inside = shapely.intersects(pad.outline, spots)
+        inside = np.asarray(shapely.intersects(pad.outline, spots))
         if not inside.any():
             return before
         ways = shapely.shortest_line(pad.outline.exterior, spots)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from canvas.drawing.entries import Cap, Path, Stroke
@@ -59,16 +60,16 @@ def _ticks(pen: Pen, start: Path, end: Path, reach_m: float) -> list[Path]:
 
 def edge_along(edge: BaseGeometry, side: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     """Return the stretches of an edge that border `side` rather than `other`."""
-    pieces = [
-        shapely.linestrings(np.stack((path[:-1], path[1:]), axis=1))
-        for path in paths_of(shapely.segmentize(edge, 0.5))
+    ends = [
+        np.stack((path[:-1], path[1:]), axis=1) for path in paths_of(shapely.segmentize(edge, 0.5))
     ]
-    if not pieces:
-        return shapely.from_wkt("MULTILINESTRING EMPTY")
-    legs = np.concatenate(pieces)
+    if not ends:
+        return MultiLineString()
+    legs = np.asarray(shapely.linestrings(np.concatenate(ends)), dtype=object)
     middles = shapely.line_interpolate_point(legs, 0.5, normalized=True)
     shapely.prepare(side)
     shapely.prepare(other)
     near = shapely.distance(middles, side) if not side.is_empty else np.full(len(legs), np.inf)
     far = shapely.distance(middles, other) if not other.is_empty else np.full(len(legs), np.inf)
-    return shapely.line_merge(shapely.multilinestrings(list(legs[near < far])))
+    merged: BaseGeometry = shapely.line_merge(MultiLineString(list(legs[near < far])))
+    return merged

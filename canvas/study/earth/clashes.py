@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
@@ -77,10 +78,7 @@ def _looked_for(first: Work, later: Work) -> Clash | None:
             parts.append(region(one.levels, np.where(hit, cell / 2, -cell / 2)))
     if area < LEAST_M2:
         return None
-    where = parts[0]
-    for more in parts[1:]:
-        where = where.union(more)
-    return Clash(first.ident, later.ident, area, largest, where)
+    return Clash(first.ident, later.ident, area, largest, shapely.union_all(parts))
 
 
 def _meet(one: Patch, other: Patch) -> bool:
@@ -90,7 +88,7 @@ def _meet(one: Patch, other: Patch) -> bool:
 
 def clash_facts(study: Study, ident: str) -> list[Fact]:
     """Return a figure for each work this one undoes or is undone by."""
-    facts = []
+    facts: list[Fact] = []
     for clash in clashes_of(study, ident):
         undoes = clash.later == ident
         other = study.plan.element(clash.first if undoes else clash.later)

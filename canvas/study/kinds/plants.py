@@ -85,11 +85,12 @@ def tree_height_m(item: Tree, year: int) -> float | None:
     return size_after(float(year), becomes.height_m, becomes.years, HEIGHT_SHAPE, now=item.height_m)
 
 
-@cites("as4970")
+@cites("vmc_20_170", "as4970")
 def root_zone_m(item: Tree) -> float:
     """Return how far from the stem of a tree that stays the ground is to be left alone [m].
 
-    Twelve stem diameters, 2 to 15 m (from memory); of an unmeasured stem its crown's radius.
+    Twelve stem diameters, 2 to 15 m (the ends from memory); of an unmeasured stem its crown's
+    radius.
     """
     if item.stem_cm is None:
         return max(crown_m(item, 0) / 2, ROOTS_M[0])
@@ -132,8 +133,8 @@ def tree_facts(item: Tree, scene: Scene) -> list[Fact]:
                 "Roots to leave alone, from the stem",
                 root_zone_m(item),
                 "m",
-                source="as4970" if item.stem_cm is not None else "",
-                remark="from memory" if item.stem_cm is not None else "by its crown",
+                source="vmc_20_170" if item.stem_cm is not None else "",
+                remark="twelve stem diameters" if item.stem_cm is not None else "by its crown",
             )
         )
     if item.clear_stem_m is not None:
