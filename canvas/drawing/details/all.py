@@ -2,6 +2,6 @@
 
 from types import ModuleType
 
-from canvas.drawing.details import gauges, pads, pits, ponds, swales
+from canvas.drawing.details import crossings, gauges, pads, pits, ponds, swales, ways
 
-ALL: tuple[ModuleType, ...] = (gauges, pads, pits, ponds, swales)
+ALL: tuple[ModuleType, ...] = (gauges, pads, pits, ponds, swales, ways, crossings)

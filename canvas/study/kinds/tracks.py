@@ -19,6 +19,7 @@ from canvas.ground.profile import Section
 from canvas.ground.trackline import STATION_M, places
 from canvas.ground.waysides import Drain, DrainKind, drain_spacing_m, drained, drains
 from canvas.site.elements.access import Track
+from canvas.site.records import Element
 from canvas.study.earth.registry import EARTH
 from canvas.study.earth.ways import bay_beside
 from canvas.study.kinds import common
@@ -98,8 +99,8 @@ def drains_due(item: Track, track: Formed, placed: Sequence[float] = ()) -> list
     return drains(track.grade_line, DrainKind(item.cross_drains), item.erodible, placed)
 
 
-def drains_placed(track: Formed, scene: Scene) -> list[float]:
-    """Return the stations at which water is led across a track, in order."""
+def crossings_on(track: Formed, scene: Scene) -> list[tuple[float, Element]]:
+    """Return what leads water across a track, each with its station, in order."""
     centre, half = track.centre.line, track.build.width_m / 2
     found = []
     for key in CROSSINGS:
@@ -107,8 +108,13 @@ def drains_placed(track: Formed, scene: Scene) -> list[float]:
             if item.geometry.distance(centre) <= half:
                 at = item.geometry.intersection(centre)
                 place = at.representative_point() if not at.is_empty else item.geometry.centroid
-                found.append(float(centre.project(place)))
-    return sorted(found)
+                found.append((float(centre.project(place)), item))
+    return sorted(found, key=lambda pair: pair[0])
+
+
+def drains_placed(track: Formed, scene: Scene) -> list[float]:
+    """Return the stations at which water is led across a track, in order."""
+    return [station for station, _ in crossings_on(track, scene)]
 
 
 def drain_gap(item: Track, track: Formed, placed: list[float]) -> tuple[float, int]:
