@@ -16,6 +16,9 @@ from canvas.ground.frames import AnyGround, finer_by, frame_of_line, line_points
 from canvas.ground.patch import Earth, Patch, Shaped, Shaper, earth, finished, on_enough_ground
 from canvas.ground.profile import Section, section
 
+#: A spillway's ends are looked for no further off [m].
+FAR_M = 200.0
+
 
 @dataclass(frozen=True, slots=True)
 class Channel:
@@ -126,19 +129,25 @@ def beside_dam(
     past = end + out * (clear_m + width_m / 2)
     up = bank.width_m / 2 + bank.upstream * (bank.crest_m - sill_m) + clear_m + width_m / 2
     down = bank.width_m / 2 + bank.downstream * dam_.toe_height_m / 2 + width_m
-    inlet = _comes_down(ground, past + to_water * up, -out, sill_m - 0.1)
+    inlet = _Down(ground, past + to_water * up, -out).first(sill_m - 0.1)
+    below = _Down(ground, past - to_water * down, -out)
     bed = sill_m
-    outlet = past - to_water * down
+    outlet = below.start
     for _ in range(3):
-        outlet = _comes_down(ground, past - to_water * down, -out, bed)
+        outlet = below.first(bed)
         bed = sill_m - exit_grade * math.dist(past, outlet)
     return LineString([inlet, past, outlet])
 
 
-def _comes_down(ground: AnyGround, start: Floats, towards: Floats, level_m: float) -> Floats:
-    """Return the first place along a direction where the ground is down to a level."""
-    step = ground.cell_m / 2
-    far = start + np.arange(0.0, 200.0, step)[:, None] * towards
-    z = ground.sample(far[:, 0], far[:, 1])
-    low = np.flatnonzero(z <= level_m)
-    return np.asarray(far[low[0]] if len(low) else start, np.float64)
+class _Down:
+    """The ground along a direction, to find where it is down to a level."""
+
+    def __init__(self, ground: AnyGround, start: Floats, towards: Floats) -> None:
+        self.start = np.asarray(start, np.float64)
+        self._way = self.start + np.arange(0.0, FAR_M, ground.cell_m / 2)[:, None] * towards
+        self._z = ground.sample(self._way[:, 0], self._way[:, 1])
+
+    def first(self, level_m: float) -> Floats:
+        """Return the first place as low as a level; the start where there is none."""
+        low = np.flatnonzero(self._z <= level_m)
+        return np.asarray(self._way[low[0]] if len(low) else self.start, np.float64)

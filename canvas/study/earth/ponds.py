@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 NEAR_M = 60.0
 #: The highest dam a volume is sought with [m].
 HIGHEST_M = 25.0
-#: Times the crest for a volume is guessed anew before it is closed in on.
-GUESSES = 2
+#: Times the crest for a volume is guessed anew, and how near it is enough [m].
+SECANTS, HAIR_M = 6, 0.004
 #: Firm ground left between a bank's end and its spillway [m].
 CLEAR_M = 2.0
 BALANCE_REMEDY = "Set the full water by level, change the depth, or move the pond."
@@ -117,34 +117,52 @@ def crest_of(item: DamElement, ground: Designed) -> float:
 def _crest_holding(item: DamElement, ground: Designed, low: float, wanted_m3: float) -> float:
     """Return the lowest crest whose pond holds a volume up to its sill."""
     known: dict[float, float] = {}
+    wanted = math.cbrt(wanted_m3)
 
     def more(crest: float) -> float:
         """Return the cube root held less the one wanted: it runs nearly straight."""
         if crest not in known:
-            known[crest] = _held_root(item, ground, crest) - math.cbrt(wanted_m3)
+            known[crest] = _held_root(item, ground, crest) - wanted
         return known[crest]
 
     bottom = low + item.sill_below_m + 0.05
-    rise = 1.0
-    for _ in range(GUESSES):
-        root = more(bottom + rise) + math.cbrt(wanted_m3)
-        if not 0 < root < math.inf:
-            break
-        rise = min(rise * math.cbrt(wanted_m3) / root, HIGHEST_M)
-    under, over = max(rise - 0.05, 0.0), rise + 0.05
-    while more(bottom + over) < 0:
-        under, over = over, 2 * over
-        if under >= HIGHEST_M:
+    guess = _straight(more, bottom, wanted)
+    for nth in range(4):
+        if 0 <= more(guess + nth * HAIR_M) < math.inf:
+            return guess + nth * HAIR_M
+    enough = [crest for crest, found in known.items() if found >= 0]
+    top = min(enough, default=bottom + 1.0)
+    while more(top) < 0:
+        if top - bottom > HIGHEST_M:
             raise BadData(
                 f"no dam up to {HIGHEST_M:.0f} m high holds that much on this line",
                 remedy="Ask less, or move the line to a wider hollow.",
             )
-    crest = crest_for(more, bottom + under if more(bottom + under) < 0 else bottom, bottom + over)
+        top = bottom + 2 * (top - bottom)
+    crest = crest_for(more, bottom, top)
     if math.isinf(more(crest)):
         raise BadData(
             "the water runs round the dam's end, or off the known ground, before it holds so much",
             remedy="Draw the line further into both banks, ask less, or move it.",
         )
+    return crest
+
+
+def _straight(more: Callable[[float], float], bottom: float, wanted: float) -> float:
+    """Return the crest that secants lead to; not to be trusted where the water escapes."""
+    last, crest = bottom + 1.0, bottom + 1.0
+    before = more(last)
+    if before + wanted > 0 and math.isfinite(before):
+        crest = bottom + min(wanted / (before + wanted), HIGHEST_M)
+    for _ in range(SECANTS):
+        found = more(crest)
+        if not math.isfinite(found) or not math.isfinite(before) or found == before:
+            break
+        further = crest - found * (crest - last) / (found - before)
+        last, before = crest, found
+        crest = min(max(further, bottom), bottom + HIGHEST_M)
+        if abs(crest - last) < HAIR_M:
+            break
     return crest
 
 
