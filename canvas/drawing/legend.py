@@ -9,7 +9,15 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiPoint, Point, Polygon, box
+from shapely.geometry import (
+    LineString,
+    MultiLineString,
+    MultiPoint,
+    MultiPolygon,
+    Point,
+    Polygon,
+    box,
+)
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.finding import Finding, Severity
@@ -40,6 +48,8 @@ from canvas.study.study import Study
 
 #: Room of a sample on paper.
 WIDTH_MM, HEIGHT_MM = 12.0, 5.0
+#: Lower and upper edges of the benches of sample terraces.
+BENCHES_MM = ((3.0, 4.5), (0.5, 2.0))
 #: At 1:1000 a metre is a millimetre, so samples are laid out in millimetres.
 SAMPLE_SCALE = 1000.0
 
@@ -167,10 +177,12 @@ def _sample_shape(geometry: str, key: str) -> BaseGeometry:
     middle_y = HEIGHT_MM / 2
     if geometry == "Point":
         return Point(WIDTH_MM / 2, middle_y - (1.5 if key == "gate" else 0.0))
+    if key == "terraces":
+        return LineString([(0.6, BENCHES_MM[0][1]), (WIDTH_MM - 0.6, BENCHES_MM[0][1])])
     if geometry == "LineString":
         return LineString([(0.3, middle_y), (WIDTH_MM - 0.3, middle_y)])
     # Room for the marks on a boundary's corners, which keep their size where samples shrink.
-    inset = 0.8 if key == "site_boundary" else 0.0
+    inset = {"site_boundary": 0.8, "platform": 0.9}.get(key, 0.0)
     return Polygon(box(0.6 + inset, 0.4 + inset, WIDTH_MM - 0.6 - inset, HEIGHT_MM - 0.4 - inset))
 
 
@@ -200,7 +212,29 @@ def _sample_parts(item: Any) -> dict[str, BaseGeometry]:
         parts |= {"stem": shape, "crown": shape.buffer(2.3), "crown_mature": shape.buffer(2.3)}
         half = getattr(item, "width_m", 4.0) / 2
         parts["leaf"] = LineString([(shape.x - half, shape.y), (shape.x + half, shape.y)])
-    return parts
+    return parts | _earth_parts(item)
+
+
+def _earth_parts(item: Any) -> dict[str, BaseGeometry]:
+    """Return the parts of a pad, terraces, a heap or a pit on a sample hill that falls down."""
+    key, shape = kind_of(item).key, item.geometry
+    if key in ("heap", "borrow_pit"):
+        return {"level_part": shape.buffer(-1.3, join_style="mitre")}
+    if key == "platform":
+        toe = shape.buffer(0.8, join_style="mitre")
+        upper = box(-1, HEIGHT_MM / 2, WIDTH_MM + 1, HEIGHT_MM + 1)
+        west, _, east, north = shape.bounds
+        wall = LineString([(west, north), (east, north)])
+        return {
+            "edge": shape, "toe": toe, "cut": toe.intersection(upper),
+            "fill": toe.difference(upper),
+            "wall": LineString() if item.walls == "none" else wall,
+        }  # fmt: skip
+    if key == "terraces":
+        benches = [box(0.6, low, WIDTH_MM - 0.6, high) for low, high in BENCHES_MM]
+        edges = [LineString([(0.6, high), (WIDTH_MM - 0.6, high)]) for _, high in BENCHES_MM]
+        return {"edge": MultiPolygon(benches), "upper_edge": MultiLineString(edges)}
+    return {}
 
 
 def _crown_key(shown: dict[str, list[Element]], study: Study, look: Look) -> list[LegendItem]:
