@@ -26,7 +26,7 @@ from canvas.ground.waysides import Bay
 #: Side slopes from which a track should rest wholly on cut (common practice: 55 to 60 %).
 FULL_BENCH_SLOPE = 0.55
 #: Cells across a carriageway: its batters are narrower than itself.
-ACROSS = 16
+ACROSS = 14
 #: A carriageway this far over the ground hangs [m].
 HANGS_M = 0.05
 #: Batters are first followed so far beyond the carriageway [m].
@@ -176,7 +176,7 @@ class Roadbed:
             low, high = strip.low + at, strip.high + at
             shaper.low.ravel()[strip.cells] = low
             shaper.high.ravel()[strip.cells] = high
-            shaped = shaper.at()
+            shaped = shaper.at(anew=True)
             whole = shapely.box(*shaper.ground.bounds).covers(full)
             if shaped.meets or whole or reach >= FAR_REACH_M:
                 break
@@ -257,10 +257,15 @@ def _finished(
     shaper, ground = strip.shaper, strip.shaper.ground
     z = ground.z.ravel()[strip.cells]
     beyond = np.maximum(z - high, low - z)
-    seen = shaper.seen().ravel()[strip.cells]
-    bite = np.full(ground.shape, -float(ground.cell_m))
-    bite.ravel()[strip.cells] = np.where(seen & np.isfinite(beyond), beyond, -ground.cell_m)
-    return Patch(name, ground.like(levels.copy()), ground, shaper.core, bite, meets=meets)
+    seen = shaper.seen_at(strip.cells) & np.isfinite(beyond)
+    cell = float(ground.cell_m)
+
+    def bite() -> Floats:
+        found = np.full(ground.shape, -cell)
+        found.ravel()[strip.cells] = np.where(seen, beyond, -cell)
+        return found
+
+    return Patch(name, ground.like(levels), ground, shaper.core, bite, meets=meets)
 
 
 def _section(build: Build) -> CrossSection:

@@ -39,8 +39,8 @@ class Patch:
     ground: Grid
     #: Cells the earthwork is for: the pad, the carriageway, the channel.
     core: Mask
-    #: How far the ground lies beyond the earthwork's bounds; above 0 where earth moves.
-    bite_m: Floats
+    #: See `bite_m`; a function is asked when first wanted.
+    bite: Floats | Callable[[], Floats]
     #: Crests, sills and inverts, to be held on the base grid.
     lines: tuple[HeldLine, ...] = ()
     #: Level of the full water on the wet side of a channel's bank; NaN elsewhere.
@@ -51,6 +51,11 @@ class Patch:
     meets: bool = True
     #: What is not earth, on top of the formation: topsoil, aggregate [m], or None.
     cover_m: Floats | None = None
+
+    @property
+    def bite_m(self) -> Floats:
+        """How far the ground lies beyond the earthwork's bounds; above 0 where earth moves."""
+        return self.bite() if callable(self.bite) else self.bite
 
     @property
     def mask(self) -> Mask:
@@ -160,8 +165,13 @@ class Shaper:
         self.core[where] = False
         self._state[where] &= 254
 
-    def at(self, shift_m: float = 0.0) -> Shaped:
-        """Return the ground shaped with both bounds raised; `levels` is only good until next."""
+    def at(self, shift_m: float = 0.0, *, anew: bool = False) -> Shaped:
+        """Return the ground shaped with both bounds raised; `levels` is only good until next.
+
+        With `anew` they are the caller's to keep.
+        """
+        if anew:
+            self._out = np.empty(self.core.shape)
         self._stamp += 2
         if self._stamp > 254:
             self._state &= 1
@@ -182,6 +192,10 @@ class Shaper:
     def seen(self) -> Mask:
         """Return where the last run came."""
         return np.asarray((self._state & 254) == self._stamp)
+
+    def seen_at(self, cells: NDArray[np.int64]) -> Mask:
+        """Return where the last run came, of some cells by their places in the flat array."""
+        return np.asarray((self._state.ravel()[cells] & 254) == self._stamp)
 
     def bite_m(self, shift_m: float = 0.0) -> Floats:
         """Return how far the ground lies beyond the bounds where the last run came; −cell else."""

@@ -26,15 +26,17 @@ from canvas.ground.curves import rounded
 from canvas.ground.dam import Bank, Pond, behind, dam
 from canvas.ground.designed import Designed
 from canvas.ground.formation import Build, track
-from canvas.ground.gradeline import follow_ground
+from canvas.ground.gradeline import follow_ground, moved
 from canvas.ground.levelline import Limits, level_line
 from canvas.ground.platform import Pad, balanced, platform
 from canvas.ground.pond import Basin
 from canvas.ground.swale import swale
 from canvas.ground.tin import Heights, Surface, cells_over, on_cells, triangulate
 from canvas.ground.trackline import stations_of
+from canvas.site.elements.access import Track
 from canvas.site.elements.earthworks import Platform
 from canvas.site.records import changed
+from canvas.study.longsection import track_profile, with_profile
 from made import EAST, NORTH, study_of
 from made_ground import ground
 
@@ -216,6 +218,42 @@ def test_a_track(benchmark: BenchmarkFixture, land: Grid) -> None:
     )
     benchmark.extra_info["cells"] = made.patch.levels.z.size
     assert benchmark.stats["median"] < 0.200
+
+
+def test_a_dragged_knee_of_a_tracks_profile(benchmark: BenchmarkFixture, land: Grid) -> None:
+    """Levels, batters, cut, fill, asked of a study's preview. Limit: 20 ms.
+
+    The reference shapes the same track anew, course and all.
+    """
+    corner = (EAST - land.west_m, NORTH - land.bounds[1])
+    grid = Grid(land.z, land.west_m + corner[0], land.north_m + corner[1], land.cell_m)
+    way = [(300, 150), (340, 220), (310, 290), (360, 350)]
+    line = LineString([(EAST + x, NORTH + y) for x, y in way])
+    item = Track(geometry=line, forming="out", design_grade=0.15, ditch_m=0.3)
+    study = study_of(item, grid=grid)
+    profile = track_profile(study, item.id)
+    assert profile is not None
+    knee, step = profile.line.knees[1], count()
+
+    def frame() -> float:
+        level = knee.level_m + 0.05 * (next(step) % 9)
+        would_be = with_profile(item, moved(profile.line, 1, knee.station_m, level))
+        found = track_profile(study.preview(study.plan.with_(would_be)), item.id)
+        return found.earth.cut_m3
+
+    made = benchmark.pedantic(frame, rounds=60, warmup_rounds=5)
+    assert made > 0
+    work = study.work(item.id)
+    centre, build = work.thing.centre, work.thing.build
+
+    def reference() -> float:
+        return track(work.ground, centre, profile.line, build).earth.cut_m3
+
+    slow = min(seconds(reference, 1) for _ in range(3))
+    benchmark.extra_info["cells"] = work.patches[0].levels.z.size
+    benchmark.extra_info["times faster than anew"] = slow / benchmark.stats["min"]
+    assert benchmark.stats["median"] < 0.020
+    assert slow / benchmark.stats["min"] >= 3
 
 
 def test_the_designed_ground_of_a_dozen_works(benchmark: BenchmarkFixture, land: Grid) -> None:

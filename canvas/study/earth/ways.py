@@ -100,8 +100,11 @@ def build_of(item: Track) -> Build:
 
 def bays_of(item: Track, scene: Scene) -> tuple[Bay, ...]:
     """Return the passing bays drawn beside a track, each by its nearest place along it."""
+    drawn = scene.of_kind("passing_bay")
+    if not drawn:
+        return ()
     centre = rounded(item.geometry, item.radius_m).line
-    beside = (bay_beside(bay, item, centre) for bay in scene.of_kind("passing_bay"))
+    beside = (bay_beside(bay, item, centre) for bay in drawn)
     return tuple(bay for bay in beside if bay is not None)
 
 

@@ -119,7 +119,7 @@ def _laid_on(patch: Patch, coarse: Grid) -> Patch:
         levels=grid(patch.levels),
         ground=grid(patch.ground),
         core=np.pad(patch.core, ((top, below), (left, right))),
-        bite_m=padded(patch.bite_m, 0.0),
+        bite=padded(patch.bite_m, 0.0),
         full=None if patch.full is None else grid(patch.full),
         cover_m=None if patch.cover_m is None else padded(patch.cover_m, 0.0),
     )
