@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QSize, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -51,6 +51,8 @@ class Tiles(QWidget):
             widget.setParent(self._inside)
             widget.show()
         self.relay()
+        # What was just put into a part is shown a moment later: only then has the part its height.
+        QTimer.singleShot(0, self, self.relay)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lay out anew when more or fewer columns fit."""

@@ -71,7 +71,11 @@ def table(title: str, columns: Sequence[Column], lines: Sequence[Line]) -> Block
 def _widths(
     columns: Sequence[Column], lines: Sequence[Line], width: float, letters: Type
 ) -> list[float]:
-    """Return column widths: figures take what they need, words share the rest."""
+    """Return column widths: figures take what they need, words share the rest.
+
+    Short words that can't be wrapped (numbers, dates, codes) get their whole length before those
+    that can.
+    """
     air = letters.body * 1.7
     wanted = []
     for i, column in enumerate(columns):
@@ -79,14 +83,23 @@ def _widths(
         cells = [width_mm(line.cells[i], letters.body, line.strong) for line in lines]
         wanted.append(max([needed, *cells]) + air)
     fixed = sum(w for w, c in zip(wanted, columns, strict=True) if c.right)
-    free = [c for c in columns if not c.right]
     room = max(width - fixed, width * 0.3)
-    shares = sum(c.share for c in free) or 1.0
+    shares = sum(c.share for c in columns if not c.right) or 1.0
     squeeze = min(1.0, (width - room) / fixed) if fixed else 1.0
-    return [
+    found = [
         w * squeeze if c.right else room * c.share / shares
         for w, c in zip(wanted, columns, strict=True)
     ]
+    short = [k for k, c in enumerate(columns) if not c.right and not c.wraps]
+    give = [k for k, c in enumerate(columns) if c.wraps]
+    lacking = {k: max(min(wanted[k] - air * 0.5, width * 0.3) - found[k], 0.0) for k in short}
+    spare = sum(found[k] for k in give)
+    if give and 0 < sum(lacking.values()) < spare / 2:
+        for k in short:
+            found[k] += lacking[k]
+        for k in give:
+            found[k] *= 1 - sum(lacking.values()) / spare
+    return found
 
 
 def _table_row(

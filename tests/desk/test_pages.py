@@ -227,3 +227,15 @@ def test_a_scale_that_cannot_be_is_refused_in_words(opened, hand, qtbot):
     qtbot.waitUntil(lambda: page.words.text().startswith("Sheet 1 of"), timeout=20_000)
     hand.type(page.scale.lineEdit(), "fifty")
     qtbot.waitUntil(lambda: "is not a number" in page.words.text(), timeout=5000)
+
+
+def test_what_the_map_shows_keeps_its_rows_when_opened_again_in_another_theme(opened, hand):
+    page = hand.page("layers")
+    hand.settle()
+    before = page._phases.height()
+    hand.click(hand.named("Close the page", opened.leaf))
+    hand.act("view.theme")
+    hand.page("layers")
+    hand.settle()
+    assert page._phases.height() == before
+    assert before >= page._phases.sizeHint().height()

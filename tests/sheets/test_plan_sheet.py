@@ -20,11 +20,14 @@ from canvas.drawing.entries import Anchor, Raster, Text
 from canvas.drawing.look import Look
 from canvas.drawing.typeface import DESCENT, width_mm
 from canvas.paint.export import write_pdf, write_png, write_sheet
+from canvas.sheets.blocks import table
 from canvas.sheets.cautions import cautions
+from canvas.sheets.flow import Type
 from canvas.sheets.papers import PAPERS, best_scale, paper
 from canvas.sheets.plan_sheet import SheetOptions, plan_sheet
 from canvas.site.facts import Picture
 from canvas.site.records import element_kinds
+from canvas.study.book import Column, Line
 
 LOOK = Look(year=8)
 
@@ -271,3 +274,19 @@ def test_an_old_sheet_stays_when_the_new_one_cannot_be_written(judged, tmp_path)
     with pytest.raises(StoreTrouble):
         write_pdf(made, folder / "plan.pdf")
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("width", [58.0, 66.0, 78.0])
+def test_a_date_is_never_cut_short_where_words_beside_it_can_wrap(width):
+    columns = (
+        Column("No.", 0.22), Column("Phase", 0.85, wraps=True), Column("Starts", 0.55),
+        Column("Builds", 1.0, wraps=True),
+    )  # fmt: skip
+    words = "1 track, 1 path, 1 building, 1 fence, 1 tank, 1 septic tank, 2 septic fields"
+    line = Line(("2", "Second dry season: house and yard", "2027-11-01", words))
+    rows = table("Phases", columns, [line]).make(width, Type(2.0, 1.65, 3.0))
+    written = [e.words for e in rows[1].draw(0.0, 0.0) if isinstance(e, Text)]
+    assert "2027-11-01" in written
+    assert set(" ".join(written).split()) == set(" ".join(line.cells).split())
+    assert max(e.x + width_mm(e.words, e.size_mm) for e in rows[1].draw(0.0, 0.0)
+               if isinstance(e, Text)) <= width  # fmt: skip
