@@ -303,8 +303,10 @@ def _wide(points: Floats) -> BaseGeometry:
 
 def _clip(points: Floats, area: BaseGeometry) -> tuple[Floats, bool]:
     """Return a half up to where it first leaves an area, and whether it does."""
-    if len(points) < 2 or not area.covers(Point(points[0, :2])):
+    if not area.covers(Point(points[0, :2])):
         return points[:1], True
+    if len(points) < 2:
+        return points, False
     line = LineString(points[:, :2])
     if area.covers(line):
         return points, False

@@ -9,6 +9,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, STRtree
 
 from canvas.base.errors import BadData, UserError
+from canvas.base.grid import Bounds, Grid
 from canvas.ground.levelline import LevelLine, Limits, Stop, level_line
 from canvas.ground.swale import lower_is_right
 from canvas.site.edits import Edit, put
@@ -154,10 +155,12 @@ class LevelLineTool(BaseTool):
         assert isinstance(item, Swale | Drain | LevelSill)
         ground = levels_for(study, item)
         assert ground is not None
-        asked = self.asked
-        limits = Limits(asked.length_m, asked.slope, within=inside(study, here))
-        free = level_line(ground, *here, limits, asked.grade, asked.level_m)
-        room = half_width_m(works_of(item)) + asked.clear_m
+        room = half_width_m(works_of(item)) + self.asked.clear_m
+        ours = inside(study, here)
+        limits = Limits(
+            self.asked.length_m, self.asked.slope, within=_within(ground.bounds, room, ours)
+        )
+        free = self._through(ground, here, limits, ours)
         near = self._kept(study).near(free.line, room + BESIDE_M)
         if not near:
             return free
@@ -167,8 +170,19 @@ class LevelLineTool(BaseTool):
                 "something that is to stay is too near to start here",
                 remedy="Click farther from trees that are kept, buildings and waste water.",
             )
-        limits = replace(limits, obstacles=near, clear_m=room)
-        return level_line(ground, *here, limits, asked.grade, asked.level_m)
+        return self._through(ground, here, replace(limits, obstacles=near, clear_m=room), ours)
+
+    def _through(self, ground: Grid, here: XY, limits: Limits, ours: Kept | None) -> LevelLine:
+        """Return the line through a place; where data end short of our boundary, it says so."""
+        found = level_line(ground, *here, limits, self.asked.grade, self.asked.level_m)
+        ends = (Point(found.line.coords[0]), Point(found.line.coords[-1]))
+        first, last = (
+            Stop.NO_DATA
+            if stop is Stop.BOUNDARY and (ours is None or not end.dwithin(ours.boundary, 0.5))
+            else stop
+            for stop, end in zip(found.stops, ends, strict=True)
+        )
+        return replace(found, stops=(first, last))
 
     def _kept(self, study: Study) -> _Beside:
         if self._beside is None or self._beside[0] is not self.world.plan:
@@ -200,6 +214,13 @@ class LevelLineTool(BaseTool):
             deeper = "dug deeper" if off > 0 else "filled"
             words.append(f"round what is kept: {length(abs(off))} {deeper}")
         return "\n".join(words)
+
+
+def _within(bounds: Bounds, room_m: float, ours: Kept | None) -> Kept:
+    """Return where a line may lie: inside ours, with its bank and end blocks on known ground."""
+    known = shapely.box(*bounds).buffer(-2 * room_m, join_style="mitre")
+    both = known if ours is None else known.intersection(ours)
+    return both if isinstance(both, Polygon | MultiPolygon) else shapely.box(*bounds)
 
 
 def inside(study: Study, here: XY) -> Kept | None:
