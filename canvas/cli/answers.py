@@ -186,6 +186,7 @@ def _place(study: Study, words: str) -> BaseGeometry:
 @main.command(epilog=example("hillwright sheet ~/land/kestrel_rise plan.pdf --paper A1"))
 @click.argument("site", type=SITE)
 @click.argument("out", type=FILE)
+@click.option("--of", "sort", default="plan", help="plan, earthworks or details. Default plan.")
 @click.option("--paper", default="A3", help="A4 to A0, or a US size. Default A3.")
 @click.option("--scale", type=float, help="The n of 1:n; left out: the best round scale.")
 @click.option("--portrait", is_flag=True, help="Upright; left out: on its long side.")
@@ -195,6 +196,7 @@ def _place(study: Study, words: str) -> BaseGeometry:
 def sheet(
     site: Path,
     out: Path,
+    sort: str,
     paper: str,
     scale: float | None,
     portrait: bool,
@@ -202,9 +204,10 @@ def sheet(
     contours: float | None,
     mono: bool,
 ) -> None:
-    """Print the plan sheet of SITE to OUT (.pdf or .png) at true scale."""
+    """Print a sheet of SITE to OUT (.pdf or .png) at true scale."""
     from canvas.paint.export import write_sheet
-    from canvas.sheets.plan_sheet import SheetOptions, plan_sheet
+    from canvas.sheets.prepared import SheetOptions
+    from canvas.sheets.sorts import SORTS, make_sheet
     from canvas.site.facts import Picture
 
     _folder_there(out)
@@ -212,9 +215,10 @@ def sheet(
     with opened(site) as (session, whole):
         study = whole.at_phase(_phase(whole, phase)) if phase else whole
         options = SheetOptions(
-            paper=paper, landscape=not portrait, scale=scale, contours_m=contours, palette=palette
-        )
-        pages = plan_sheet(study, options, folder=session.folder)
+            paper=paper, landscape=not portrait, scale=scale, contours_m=contours, palette=palette,
+            title=SORTS[sort].label if sort in SORTS else sort,
+        )  # fmt: skip
+        pages = make_sheet(sort, study, options, session.folder)
         written = write_sheet(pages, out, palette=palette)
         told = " ".join((*session.notices, study.land.trouble))
         pictures = session.plan.of(Picture)
@@ -223,7 +227,11 @@ def sheet(
         if note.rstrip(".") not in told and not note.startswith(missing):
             click.echo(note, err=True)
     for file in written:
-        click.echo(f"The plan sheet is in {file}")
+        click.echo(f"The {_called(sort)} is in {file}")
+
+
+def _called(sort: str) -> str:
+    return "plan sheet" if sort == "plan" else f"{sort} sheet"
 
 
 def _folder_there(out: Path) -> None:

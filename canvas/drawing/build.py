@@ -18,6 +18,7 @@ from canvas.drawing.look import Look
 from canvas.drawing.pen import Pen
 from canvas.drawing.spills import spill_layer
 from canvas.drawing.symbols.registry import symbol_of, symbols
+from canvas.drawing.spot_levels import spot_layer
 from canvas.drawing.terrain import picture_layers, terrain_layers
 from canvas.site.records import Element, kind_of
 from canvas.site.records import kind as kind_called
@@ -147,9 +148,11 @@ def all_layers(
     found: tuple[Layer, ...] = ()
     if look.findings and "findings" not in look.hidden_layers:
         found = finding_layers(study.findings(), look, board)
+    levels = spot_layer(study, look, bounds, board) if look.spot_levels else None
     ground, heights = _heights_apart(terrain_layers(study, look, bounds), look, board)
     pictures = picture_layers(study.plan, folder, look)
-    return (*pictures, *ground, *drawn, *found[:1], *names, *heights, *found[1:])
+    spots = (levels,) if levels is not None else ()
+    return (*pictures, *ground, *drawn, *found[:1], *names, *spots, *heights, *found[1:])
 
 
 def _heights_apart(

@@ -40,6 +40,8 @@ class Look:
     ground_lines: frozenset[str] = frozenset()
     #: Whether the ways of water that spills in the design storm are drawn.
     spills: bool = False
+    #: Designed and existing levels at the corners and along the lines of earthworks.
+    spot_levels: bool = False
     #: 1–12, or 0 for the whole year: for the shadings that have months.
     month: int = 0
     picture_opacity: float = 1.0

@@ -79,8 +79,9 @@ def _detour(ground: Grid, points: Floats, body: Polygon) -> tuple[Floats, int, i
     ways = _both_ways(ring, ring.project(a), ring.project(b), ground.cell_m / 2)
     z0, z1 = np.interp([enter, leave], run, points[:, 2])
     best, best_off = None, math.inf
-    for way in ways:
-        along = line_points(LineString(way))[1]
+    for given in ways:
+        # Corners and steps can fall on one place: without repeats.
+        way, along = line_points(LineString(given))
         level = z0 + (z1 - z0) * along / along[-1]
         off = np.abs(ground.sample(way[:, 0], way[:, 1]) - level)
         worst = float(off[~np.isnan(off)].max()) if not np.isnan(off).any() else math.inf

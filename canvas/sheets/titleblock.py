@@ -15,6 +15,8 @@ from canvas.site.facts import Phase
 from canvas.study.study import Study
 
 HAIR = Stroke("rule", 0.18)
+#: The scale of a sheet whose drawings each have their own.
+AS_NOTED = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +49,13 @@ def titles(
     if ground is not None:
         surface = "bare earth" if ground.surface == "bare_earth" else "top of plants and roofs"
     shows = built_up_to(study)
+    drawn_at = "as noted" if scale == AS_NOTED else ratio_text(scale, units)
     return Titles(
         site.name or "Site",
         site.address,
         f"{title}, {shows}" if study.at and shows else title,
         (
-            (("Scale", f"{ratio_text(scale, units)} on {paper}"), ("Date", date)),
+            (("Scale", f"{drawn_at} on {paper}"), ("Date", date)),
             (("Drawn by", site.designer or "–"), ("Revision", site.revision or "–")),
             (("Grid", crs),),
             (("Heights", site.heights_datum or "datum not named"), ("Accuracy", accuracy)),

@@ -31,7 +31,7 @@ from canvas.desk.tiles import spread
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
     from canvas.drawing.entries import Page as Sheet
-    from canvas.sheets.plan_sheet import SheetOptions
+    from canvas.sheets.prepared import SheetOptions
 
 #: Pixels to the millimetre of the preview: enough to read the title block when enlarged.
 PREVIEW_PX_MM = 4.0
@@ -296,7 +296,7 @@ class SheetPage(Page):
         return read_number(words.removesuffix(how.symbol)) / how.factor
 
     def _options(self) -> SheetOptions:
-        from canvas.sheets.plan_sheet import SheetOptions
+        from canvas.sheets.prepared import SheetOptions
 
         mono = self.mono.isChecked()
         notes = tuple(n.strip() for n in self.notes.toPlainText().splitlines() if n.strip())
@@ -341,21 +341,24 @@ class SheetPage(Page):
             self.words.setText(trouble.what)
             return
         folder = session.folder
-        phase = str(self.phase.currentData() or "")
+        phase, sort = str(self.phase.currentData() or ""), str(self.sort.currentData())
         self.words.setText("Being laid out…")
 
         def work(_progress: Any) -> Any:
-            from canvas.sheets.plan_sheet import plan_sheet
+            from canvas.sheets.sorts import make_sheet
 
             asked = study if study.at == phase else study.at_phase(phase)
-            pages = plan_sheet(asked, options, folder=folder)
+            pages = make_sheet(sort, asked, options, folder)
             return pages, [_pictured(page, options.palette) for page in pages]
 
         self._lane.ask(work, lambda got: self._show(*got), self._failed)
 
     def _failed(self, trouble: Exception) -> None:
         if isinstance(trouble, UserError):
-            self.words.setText(trouble.what)
+            # The sheet before is not the one asked for: it must not be saved as such.
+            self._pages, self._images = (), []
+            self.preview.show_image(None)
+            self.words.setText(trouble.text())
         else:
             self._desk.tell_trouble(trouble)
 
@@ -372,7 +375,7 @@ class SheetPage(Page):
         self.preview.show_image(self._images[self._number] if self._pages else None)
         many = len(self._pages)
         first = self._pages[0]
-        scale = f"1:{first.frames[0].scale:g}" if first.frames else ""
+        scale = f"1:{first.frames[0].scale:g}" if first.frames else "scales as noted"
         notes = first.notes if self._number == 0 else ()
         self.words.setText("\n".join((f"Sheet {self._number + 1} of {many} · {scale}", *notes)))
         self._before.setEnabled(self._number > 0)
