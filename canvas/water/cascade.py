@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -246,7 +247,7 @@ def _through(store: Store, work: _Flows) -> Routed:
     inflow = work.of(store.ident)
     if store.storage is None:
         return _passes_on(store, inflow, work.step_s)
-    volume, ways = _table(store, store.storage)
+    volume, ways = _table(store.storage, store.outlets, store.soak_m_s)
     start = 0.0
     if store.start_m is not None:
         start = float(store.storage.volume(store.start_m))
@@ -302,10 +303,16 @@ def _passes_on(store: Store, inflow: Floats, step_s: float) -> Routed:
     return Routed(store, total, peak, 0.0, 0.0, 0.0, None, 0.0, 0.0, tuple(outs), np.zeros(0))
 
 
-def _table(store: Store, storage: StageStorage) -> tuple[Floats, Floats]:
-    """Return volumes and the flow out each way at them; the last way is the ground."""
+@lru_cache(maxsize=256)
+def _table(
+    storage: StageStorage, outlets: tuple[Outlet, ...], soak_m_s: float
+) -> tuple[Floats, Floats]:
+    """Return volumes and the flow out each way at them; the last way is the ground.
+
+    Kept: a store runs through many storms while it is asked which one fills it.
+    """
     levels = [storage.level_m, storage.level_m[0] + np.array([1e-4, 1e-3, 1e-2])]
-    levels += [outlet.level_m + _HEADS for outlet in store.outlets]
+    levels += [outlet.level_m + _HEADS for outlet in outlets]
     level = np.unique(np.concatenate(levels))
     level = level[level >= storage.level_m[0]]
     volume = np.asarray(storage.volume(level))
@@ -313,11 +320,11 @@ def _table(store: Store, storage: StageStorage) -> tuple[Floats, Floats]:
     keep = np.append(np.diff(volume) > 1e-12 * max(volume[-1], 1.0), True)
     level, volume = level[keep], volume[keep]
     volume[0] = 0.0
-    ways = np.zeros((len(store.outlets) + 1, len(level)))
-    for i, outlet in enumerate(store.outlets):
+    ways = np.zeros((len(outlets) + 1, len(level)))
+    for i, outlet in enumerate(outlets):
         flow = [outlet.flow(float(h)) if h > 0.0 else 0.0 for h in level - outlet.level_m]
         ways[i] = np.maximum.accumulate(np.maximum(flow, 0.0))
-    ways[-1] = store.soak_m_s * np.maximum.accumulate(storage.area(level))
+    ways[-1] = soak_m_s * np.maximum.accumulate(storage.area(level))
     ways[:, 0] = np.where(level[0] > storage.level_m[0], ways[:, 0], 0.0)
     return np.ascontiguousarray(volume), np.ascontiguousarray(ways)
 
