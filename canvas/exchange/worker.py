@@ -21,6 +21,7 @@ JOBS = {
     "raster_info": ("canvas.exchange.readers.raster", "inspect_job"),
     "ground": ("canvas.exchange.readers.ground", "ground_job"),
     "preview": ("canvas.exchange.readers.picture", "preview_job"),
+    "glimpse": ("canvas.exchange.readers.glimpse", "glimpse_job"),
     "picture": ("canvas.exchange.readers.picture", "picture_job"),
     "climate": ("canvas.exchange.readers.climate_table", "read_job"),
 }

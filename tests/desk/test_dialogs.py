@@ -175,7 +175,15 @@ def test_an_aerial_with_a_world_file_is_laid_under_the_plan(opened, hand, qtbot,
     QTest.keyClicks(line, str(path))
     QTest.keyClick(line, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: "200 × 100 cells" in words(dialog), timeout=20_000)
+    qtbot.waitUntil(lambda: "Where it lies is not known yet" in words(dialog), timeout=20_000)
     hand.type(hand.named("Coordinate system", dialog), "EPSG:7854")
+    # 200 m by 100 m of it lie on the land's 200 m by 200 m, by construction.
+    told = "It covers 50 % of the land inside the boundary"
+    qtbot.waitUntil(lambda: told in words(dialog).replace("\xa0", " "), timeout=20_000)
+    small = hand.named("The file made small, under the site’s boundary", dialog)
+    # Its bright corner, 20 m square, is at its north-west, half way up the land.
+    assert small.grab().toImage().pixelColor(small.spot_of(WEST + 10, SOUTH + 90)).lightness() > 200
+    assert small.grab().toImage().pixelColor(small.spot_of(WEST + 50, SOUTH + 50)).lightness() < 120
     main = hand.named("Bring it in", dialog)
     ready(qtbot, main)
     hand.click(main)
@@ -195,6 +203,15 @@ def test_the_ground_asks_its_unit_and_says_how_far_it_reaches(opened, hand, qtbo
     qtbot.waitUntil(lambda: "300 × 300" in words(dialog).replace("\u202f", " "), timeout=20_000)
     main = hand.named("Read it", dialog)
     assert not main.isEnabled()
+    qtbot.waitUntil(lambda: "The whole boundary lies on it" in words(dialog), timeout=20_000)
+    small = hand.named("The file made small, under the site’s boundary", dialog)
+    # A plane has one shade all over.
+    image = small.grab().toImage()
+    shades = {
+        image.pixelColor(small.spot_of(WEST + x, SOUTH + y)).lightness()
+        for x, y in ((50, 50), (150, 50), (100, 150))
+    }
+    assert len(shades) == 1
     unit = hand.named("Heights are in", dialog)
     hand.reach(unit)
     QTest.keyClick(unit, Qt.Key.Key_Down)
@@ -212,6 +229,24 @@ def test_the_ground_asks_its_unit_and_says_how_far_it_reaches(opened, hand, qtbo
     # International feet: heights of 100 to 160 become 30.48 to 48.77 m (1 ft = 0.3048 m exactly).
     grid = open_grid(desk.bench.session.path_of(used[0].file))
     assert float(np.nanmin(grid.z)) == pytest.approx(100.1 * 0.3048, abs=0.01)
+
+
+def test_an_aerial_of_another_place_is_seen_to_lie_elsewhere(opened, hand, qtbot, tmp_path):
+    path = write_picture(tmp_path / "photo.png", world=True)
+    # Moved 30 km east of the land's west edge: 29.8 km from its east edge.
+    world = f"1\n0\n0\n-1\n{WEST + 30_000.5}\n{SOUTH + 99.5}\n"
+    path.with_suffix(".pgw").write_text(world)
+    hand.keys(opened.map, "Ctrl+I, A")
+    dialog = hand.dialog()
+    line = hand.named("Picture to bring in", dialog)
+    QTest.keyClicks(line, str(path))
+    QTest.keyClick(line, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: "200 × 100 cells" in words(dialog), timeout=20_000)
+    hand.type(hand.named("Coordinate system", dialog), "EPSG:7854")
+    told = "It lies 29 800 m from the boundary: check its grid"
+    plain = str.maketrans({"\xa0": " ", "\u202f": " "})
+    qtbot.waitUntil(lambda: told in words(dialog).translate(plain), timeout=20_000)
+    hand.click(hand.named("Cancel", dialog))
 
 
 def test_a_plain_picture_is_tied_by_clicks_and_typed_positions(opened, hand, qtbot, tmp_path):
@@ -249,6 +284,7 @@ def test_a_point_put_wrongly_is_flagged(opened, hand, qtbot, tmp_path):
     qtbot.waitUntil(lambda: dialog.picture.loaded, timeout=20_000)
     spots = ((5, 5), (195, 5), (195, 95), (5, 95), (100, 50))
     for number, (column, row) in enumerate(spots):
+        hand.settle()
         hand.click(dialog.picture, dialog.picture.screen_of(column, row).toPoint())
         astray = 30.0 if number == 4 else 0.0
         hand.type(dialog.east, f"{WEST + column + astray}")

@@ -13,6 +13,7 @@ from canvas.base.errors import UserError
 from canvas.base.quantity import show
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
+from canvas.desk.dialogs.preview import RasterPreview
 from canvas.desk.forms import FieldForm
 from canvas.desk.parts import button, form_rows, quiet
 from canvas.site.facts import Picture
@@ -41,6 +42,7 @@ class AerialDialog(DeskDialog):
         self.file = FileField("Picture to bring in", PICTURES)
         self.crs = CrsField(offer=False)
         self.crs.line.setPlaceholderText("Only if the file does not say")
+        self.preview = RasterPreview(desk, heights=False)
         self.words = quiet("Choose a file: what it says of itself is shown here.")
         self.tie = button("Tie it by control points…", self._tie, look="link")
         self.tie.hide()
@@ -50,18 +52,24 @@ class AerialDialog(DeskDialog):
         form.addRow("Its grid (CRS)", self.crs)
         self.body.addLayout(form)
         self.body.addWidget(self.words)
+        self.body.addWidget(self.preview, 1)
         self.body.addWidget(self.tie)
         self.body.addWidget(self.form)
         self.file.chosen.connect(self._look)
-        self.crs.changed.connect(self.refresh_ready)
+        self.crs.changed.connect(self._placed)
         self.refresh_ready()
         self.file.line.setFocus()
         if path is not None:
             self.file.set_path(path)
 
+    def _placed(self) -> None:
+        """Lay the small picture where the grid typed puts it."""
+        self.preview.look(self.file.path if self._info is not None else None, self.crs.value)
+        self.refresh_ready()
+
     def _look(self, path: Path | None) -> None:
         self._info = None
-        self.refresh_ready()
+        self._placed()
         if path is None:
             return
         from canvas.exchange.rasters import inspect_raster
@@ -75,7 +83,12 @@ class AerialDialog(DeskDialog):
         name = self.form.control("name")
         if isinstance(name, QLineEdit) and self.file.path is not None and not name.text():
             name.setText(self.file.path.stem)
-        self.refresh_ready()
+        self._placed()
+
+    def done(self, result: int) -> None:
+        """Close; what is still looked at is let be."""
+        self.preview.stop()
+        super().done(result)
 
     def _tie(self) -> None:
         from canvas.desk.dialogs.tie import TieDialog

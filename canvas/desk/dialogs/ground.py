@@ -14,6 +14,7 @@ from canvas.base.quantity import show
 from canvas.desk.dialogs.aerial import described
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
+from canvas.desk.dialogs.preview import RasterPreview
 from canvas.desk.forms import FieldForm
 from canvas.desk.parts import form_rows, label, quiet, small
 from canvas.site.elements.land import SiteBoundary
@@ -52,6 +53,7 @@ class GroundDialog(DeskDialog):
         self.unit.addItem("Choose: it is never guessed", "")
         for key, words in VERTICAL_UNITS.items():
             self.unit.addItem(words, key)
+        self.preview = RasterPreview(desk, heights=True)
         self.words = quiet("Choose a file: what it says of itself is shown here.")
         self.reach = label("")
         self.form = FieldForm([s for s in kind("ground").specs if s.name in ASKED])
@@ -64,13 +66,14 @@ class GroundDialog(DeskDialog):
         form.addRow("Heights in", self.unit)
         self.body.addLayout(form)
         self.body.addWidget(self.words)
+        self.body.addWidget(self.preview, 1)
         self.body.addWidget(self.reach)
         self.body.addWidget(self.form)
         self.body.addWidget(small("The accuracy stands beside every level read from this ground. "
                                   "Leave it empty only if nobody knows."))  # fmt: skip
         self.file.chosen.connect(self._look)
         self.unit.activated.connect(lambda _i: self._changed())
-        self.crs.changed.connect(self._changed)
+        self.crs.changed.connect(self._placed)
         self.refresh_ready()
         self.file.line.setFocus()
         if path is not None:
@@ -81,9 +84,19 @@ class GroundDialog(DeskDialog):
         self.main.setText("Read it")
         self.refresh_ready()
 
+    def _placed(self) -> None:
+        """Lay the small relief where the grid typed puts it; it must be read afresh."""
+        self.preview.look(self.file.path if self._info is not None else None, self.crs.value)
+        self._changed()
+
+    def done(self, result: int) -> None:
+        """Close; what is still looked at is let be."""
+        self.preview.stop()
+        super().done(result)
+
     def _look(self, path: Path | None) -> None:
         self._info = None
-        self._changed()
+        self._placed()
         if path is None:
             return
         from canvas.exchange.rasters import inspect_raster
@@ -96,7 +109,7 @@ class GroundDialog(DeskDialog):
         if info.unit_hint:
             words += f" It hints that heights are in “{info.unit_hint}”; check it."
         self.words.setText(words)
-        self.refresh_ready()
+        self._placed()
 
     def ready(self) -> bool:
         """Whether the file lies somewhere and its unit is named."""

@@ -58,11 +58,17 @@ def preview_job(arguments: dict[str, Any], folder: Path, report: Progress) -> di
         _check(found, (0, 0, dataset.width, dataset.height))
         scale = max(max(dataset.width, dataset.height) / arguments["most_px"], 1.0)
         shape = (max(int(dataset.height / scale), 1), max(int(dataset.width / scale), 1))
-        colours = _Colours(dataset)
-        bands = dataset.read(colours.bands, out_shape=(len(colours.bands), *shape))
-        pixels = colours.rgba(bands, dataset.dataset_mask(out_shape=shape))
-    (folder / "pixels.bin").write_bytes(np.moveaxis(pixels, 0, -1).tobytes())
+        pixels = colours(dataset, None, shape)
+    (folder / "pixels.bin").write_bytes(pixels.tobytes())
     return {"height": shape[0], "width": shape[1], "full": [dataset.width, dataset.height]}
+
+
+def colours(dataset: Any, window: Any, shape: tuple[int, int]) -> Pixels:
+    """Return a window (None: the whole) of a picture made small, RGBA, shape (rows, columns, 4)."""
+    how = _Colours(dataset)
+    bands = dataset.read(how.bands, window=window, out_shape=(len(how.bands), *shape))
+    mask = dataset.dataset_mask(window=window, out_shape=shape)
+    return np.ascontiguousarray(np.moveaxis(how.rgba(bands, mask), 0, -1))
 
 
 def _check(found: raster.Opened, window: lattice.Window) -> None:
