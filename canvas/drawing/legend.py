@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 from canvas.base.finding import Finding, Severity
 from canvas.base.grid import Bounds
 from canvas.drawing.build import shown_elements
-from canvas.drawing.entries import Entry, Fill, Image, Lines, Stroke
+from canvas.drawing.entries import Entry, Fill, Image, Lines, Stamps, Stroke, Text
 from canvas.drawing.finding_marks import MARKS
 from canvas.drawing.furniture import ring
 from canvas.drawing.labels import place
@@ -33,6 +33,7 @@ from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.styles import OWNER_KEY, STATUS_KEY
 from canvas.drawing.symbols.habit import crown_design
 from canvas.drawing.symbols.registry import symbol_of, symbols
+from canvas.drawing.symbols.vegetation import TEXTURES
 from canvas.drawing.terrain import (
     CONTOUR,
     CONTOUR_INDEX,
@@ -170,7 +171,29 @@ def sample_entries(item: Element, look: Look) -> tuple[Entry, ...]:
     pen = Pen(replace(look, scale=SAMPLE_SCALE, labels=True))
     symbol_of(kind.key).draw([Drawn(sample, _sample_parts(sample))], pen)
     letters = [label for label in pen.labels if label.must and kind.key != "note"]
-    return (*pen.entries(), *place(letters, SAMPLE_SCALE))
+    return (*_told_apart(sample, pen.entries()), *place(letters, SAMPLE_SCALE))
+
+
+def _told_apart(item: Any, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Return a sample with what tells its variant apart without colour, however small it is.
+
+    Strewn marks may miss so small an area altogether; zones differ by their number alone.
+    """
+    middle = HEIGHT_MM / 2
+    if kind_of(item).key == "zone" and item.intensity != "free":
+        return (*entries, Text(WIDTH_MM / 2, middle, item.intensity, 1.7, "zone_text"))
+    strewn = [e for e in entries if isinstance(e, Stamps) and e.symbol != "cross"]
+    if kind_of(item).key != "vegetation" or item.cover not in TEXTURES or item.status == "remove":
+        return entries
+    design, _, size, weight = TEXTURES[item.cover]
+    ink = "way_edge" if item.cover == "bare" else "leaf"
+    spots = np.array([(WIDTH_MM * share, middle) for share in (0.25, 0.5, 0.75)])
+    marks = Stamps(
+        design, spots, np.full(3, min(size, 2.2)), on_ground=False,
+        fill=Fill(item.cover) if design == "wood" else None, stroke=Stroke(ink, weight, alpha=0.75),
+    )  # fmt: skip
+    kept = [e for e in entries if all(e is not old for old in strewn)]
+    return (*kept, marks)
 
 
 def _sample_shape(geometry: str, key: str) -> BaseGeometry:

@@ -123,3 +123,16 @@ def test_other_blocks_fill_what_the_legend_leaves(judged):
     flow, with_legend = fill_beside(sheet, panel.Panel(sheet))
     assert not with_legend
     assert any(isinstance(e, Text) and e.words.startswith("Open findings") for e in flow.entries)
+
+
+def test_zones_and_covers_are_told_apart_without_colour(judged):
+    items = {item.label: item for item in legend(judged, LOOK, None, ())}
+    for number in "012345":
+        (label,) = (key for key in items if key.startswith(f"Zone {number}"))
+        assert number in [e.words for e in items[label].entries if isinstance(e, Text)]
+    marks = set()
+    for cover in ("Grass", "Scrub", "Woodland", "Reeds and wet ground", "Bare or rock"):
+        (stamps,) = (e for e in items[cover].entries if isinstance(e, Stamps))
+        assert len(stamps.xy) == 3
+        marks.add(stamps.symbol)
+    assert len(marks) == 5
