@@ -96,8 +96,9 @@ class MapKeys:
     def _letter(self, text: str) -> bool:
         if not text:
             return False
-        busy = self._view.tool.busy
-        if text in STARTS_TYPING or (busy and text.upper() in STARTS_IN_GESTURE):
+        tool = self._view.tool
+        begins = STARTS_IN_GESTURE + tool.letters if tool.busy else tool.letters
+        if text in STARTS_TYPING or text.upper() in begins:
             self._view.open_entry(text)
             return True
         if text in "+=-":

@@ -105,6 +105,10 @@ class Tool(Protocol):
     def holding(self) -> bool:
         """Whether it waits for the pointer to be let go."""
 
+    @property
+    def letters(self) -> str:
+        """Capital letters that begin a typed value at any time, besides what figures begin with."""
+
     def press(self, at: Pointer) -> Edit | None:
         """Put the pointer down."""
 
@@ -150,6 +154,11 @@ class BaseTool:
     def holding(self) -> bool:
         """Whether it waits for the pointer to be let go."""
         return False
+
+    @property
+    def letters(self) -> str:
+        """Capital letters that begin a typed value at any time, besides what figures begin with."""
+        return ""
 
     def press(self, at: Pointer) -> Edit | None:
         """Put the pointer down."""

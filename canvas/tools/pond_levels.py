@@ -55,6 +55,11 @@ def typed_levels(kind_key: str, words: str, world: ToolWorld) -> dict[str, objec
     return {**more, name: to_si(read_number(digits), unit, world.units)}
 
 
+def letters_of(kind_key: str) -> str:
+    """Return the capital letters the words of a kind begin with."""
+    return "".join(sorted({word[0].upper() for word in WORDS.get(kind_key, {})}))
+
+
 def relevelled(item: Element, words: str, world: ToolWorld) -> Edit | None:
     """Return the edit that gives an element a typed level; None when the words mean none."""
     values = typed_levels(kind_of(item).key, words, world)
@@ -88,6 +93,11 @@ class LevelledTool(DrawTool):
         if self.points:
             return f"{super().prompt} {HINTS[self.maker.kind.key]}"
         return super().prompt
+
+    @property
+    def letters(self) -> str:
+        """Letters its levels begin with."""
+        return letters_of(self.maker.kind.key)
 
     def typed(self, words: str) -> Edit | None:
         """Take a level, a height or a volume; anything else as every stroke does."""

@@ -11,7 +11,7 @@ from canvas.site.records import Element, kind_of
 from canvas.tools.labels import stroke_labels
 from canvas.tools.plane import XY, Coords, along, distance
 from canvas.tools.pointer import EMPTY, BaseTool, Ghost, GhostShape, Pointer, Snap
-from canvas.tools.pond_levels import HINTS, relevelled
+from canvas.tools.pond_levels import HINTS, letters_of, relevelled
 from canvas.tools.snap import REACH_PX, Stroke
 from canvas.tools.transform import edit_each, reshaped
 from canvas.tools.vertices import Corners
@@ -53,6 +53,12 @@ class ReshapeTool(BaseTool):
     def holding(self) -> bool:
         """Whether a corner follows the pointer."""
         return self._held is not None
+
+    @property
+    def letters(self) -> str:
+        """Letters the levels of the element at hand begin with."""
+        target = self.target()
+        return letters_of(kind_of(target).key) if target is not None else ""
 
     def target(self) -> Element | None:
         """Return the element whose corners are at hand."""
