@@ -20,16 +20,22 @@ if TYPE_CHECKING:
 def earth(site: Path, as_json: bool) -> None:
     """Balance the earth of SITE's works: by kind, in bank, loose and placed volumes, by phase."""
     from canvas.study.balance import balance
-    from canvas.study.balance_tables import NOTES, balance_json, tables
+    from canvas.study.balance_tables import NOTES, balance_json, carriage, tables
     from canvas.study.book import Book
 
     with opened(site) as (session, study):
         if as_json:
             write_json(balance_json(study))
             return
-        made = tables(study, Book(study, session.plan.site.unit_system()))
+        book = Book(study, session.plan.site.unit_system())
+        made = tables(study, book)
         if not made:
             click.echo("No earthworks are proposed.")
+        else:
+            found = balance(study)
+            for row in (found.whole, *found.phases):
+                click.echo(carriage(book, row))
+            click.echo("")
         for each in made:
             _write_table(each)
         for ident, why in balance(study).left_out:

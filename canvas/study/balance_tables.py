@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from canvas.base.quantity import area_unit, show
+from canvas.ground.materials import loads
 from canvas.site.records import Element, kind_of
 from canvas.study.balance import PhaseBalance, SiteBalance, balance
 from canvas.study.book import Book, Column, Line, Table
@@ -22,6 +23,30 @@ NOTES = (
     f"Haul is bank volume times distance, {HAUL}.",
     "One kind of earth never stands in for another. Volumes follow the survey’s accuracy.",
 )
+
+
+#: A load of a lorry, loose; machine work is told as loads and haul, not as hours or money.
+LOAD_M3 = 7.0
+
+
+def carriage(book: Book, row: PhaseBalance) -> str:
+    """Return what crosses the site's edge, in a sentence: volumes as carried, and loads."""
+    away = sum(line.away_loose_m3 for line in row.lines)
+    brought = sum(line.brought_loose_m3 for line in row.lines)
+    return (
+        f"{row.name}: {_loads(book, away)} to take away and "
+        f"{_loads(book, brought)} to bring in, loose."
+    )
+
+
+def _loads(book: Book, loose_m3: float) -> str:
+    told = show(loose_m3, "m3", book.units, 0)
+    count = loads(loose_m3, LOAD_M3) if loose_m3 >= 0.5 else 0
+    if not count:
+        return told
+    return (
+        f"{told} ({count} load{'s' if count > 1 else ''} of {show(LOAD_M3, 'm3', book.units, 0)})"
+    )
 
 
 def earth_table(book: Book, row: PhaseBalance) -> Table:

@@ -115,12 +115,11 @@ class EarthPage(Page):
         units = self._desk.bench.units
         if not found.whole.works and not found.left_out:
             return "No earthworks are proposed yet: draw a platform, terraces or a shaped track."
-        away = sum(line.away_loose_m3 for line in row.lines)
-        brought = sum(line.brought_loose_m3 for line in row.lines)
-        words = [
-            f"{row.name}: {show(away, 'm3', units, 0)} to take away and "
-            f"{show(brought, 'm3', units, 0)} to bring in, loose."
-        ]
+        from canvas.study.balance_tables import carriage
+        from canvas.study.book import Book
+
+        study = self._desk.bench.study
+        words = [carriage(Book(study, units), row)] if study is not None else []
         if row.bare_m2 > 0:
             words.append(
                 f"{show(row.bare_m2, 'ha', units)} of ground is left bare: "

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import box
 
+from canvas.base.quantity import UnitSystem
 from canvas.site.elements.earthworks import BorrowPit, Heap, Platform
 from canvas.site.facts import Phase
 from canvas.site.records import changed
 from canvas.study.balance import TOPSOIL, SiteBalance, balance
+from canvas.study.balance_tables import carriage
+from canvas.study.book import Book
 from canvas.study.haul import Place, Stock, carried
+from canvas.study.schedules import schedules
 from made import EAST, NORTH, plane, study_of
 
 X, Y = EAST + 100, NORTH + 100
@@ -181,3 +187,28 @@ def test_the_answer_is_kept_while_nothing_moves() -> None:
     renamed = study.moved(study.plan.with_(Phase(id="9", name="Later", place=9)))
     assert balance(study) is first
     assert balance(renamed) is not first
+
+
+def test_loads_are_counted_whole_as_carried() -> None:
+    """1000 m³ dug of sand less what is used, x 1.11, by lorries of 7 m³; any rest is a load."""
+    low = pad(-30, 98.0, soil="sand")
+    study = study_of(low, grid=plane(slope_north=0.0))
+    row = balance(study).whole
+    away = row.line("sand").away_loose_m3 + row.line(TOPSOIL).away_loose_m3  # type: ignore[union-attr]
+    told = carriage(Book(study, UnitSystem.METRIC), row).replace("\xa0", " ")
+    assert f"({math.ceil(away / 7)} loads of 7 m³)" in told
+    assert "0 m³ to bring in" in told
+
+
+def test_sheets_print_the_works_and_the_whole_sites_balance() -> None:
+    low = pad(-30, 99.0, name="Yard")
+    study = study_of(low, grid=plane(slope_north=0.0))
+    found = {table.title: table for table in schedules(study, UnitSystem.METRIC)}
+    works = found["Earthworks: indicative, level on site"]
+    assert works.lines[0].cells[:2] == ("Yard · proposed", "99.00\xa0m")
+    cut = f"{facts(study, low)['cut_m3']:.0f}\xa0m³"
+    assert works.lines[0].cells[2] == cut
+    earth = found["Earth balance: All phases"]
+    assert [line.cells[0] for line in earth.lines] == ["Topsoil", "Common earth (loam)"]
+    assert earth.lines[1].cells[1] == cut
+    assert not any("arth" in table.title for table in schedules(study_of(), UnitSystem.METRIC))
