@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 
 from canvas.base.quantity import show
 from canvas.drawing.entries import Cap, Fill, Hatch, Path, Stroke
-from canvas.drawing.pen import Drawn, Pen, along, paths_of
+from canvas.drawing.pen import Drawn, Pen, paths_of
 from canvas.drawing.styles import crossed, stroke_of, tint_of
 from canvas.drawing.symbols.marks import cross_out, name_line, name_point
 from canvas.drawing.symbols.pads import draw_batters
@@ -19,7 +18,7 @@ from canvas.drawing.symbols.registry import symbol
 HEADWALL_MM = 2.4
 
 
-@symbol("turning_head", 31, "shape")
+@symbol("turning_head", 33, "shape")
 def draw_turning_heads(items: Sequence[Drawn], pen: Pen) -> None:
     """Draw turning heads as the track goes on, with a dashed ring a wheel follows."""
     for drawn in items:
@@ -62,12 +61,20 @@ def draw_culverts(items: Sequence[Drawn], pen: Pen) -> None:
                   level=3)  # fmt: skip
         for path in paths_of(item.geometry):
             pen.lines(_bars(pen, path), stroke_of(item, "water", 0.4), level=4)
-            end = along(path, pen.m(1e6), float(shapely.LineString(path).length))
-            pen.stamps("flow", end.xy, 1.6, Stroke("water", 0.3), turn_deg=end.bearing_deg, level=4)
+            _arrow(pen, path, 4)
         cross_out(drawn, pen, "water")
         bore = show(getattr(item, "bore_m", 0.45), "m", pen.look.units)
         name_line(drawn, pen, item.name or f"ø {bore}", "water", size_mm=1.6, weight=4.0,
                   off_mm=1.8)  # fmt: skip
+
+
+def _arrow(pen: Pen, path: Path, level: int) -> None:
+    """Set an arrow beyond a path's end, the way it leads."""
+    step = path[-1] - path[-2]
+    ahead = step / np.hypot(*step)
+    turn = float(np.degrees(np.arctan2(step[0], step[1])))
+    tip = (path[-1] + ahead * pen.m(0.9)).reshape(1, 2)
+    pen.stamps("flow", tip, 1.5, Stroke("water", 0.3), turn_deg=turn, level=level)
 
 
 def _bars(pen: Pen, path: Path) -> list[Path]:
@@ -81,7 +88,7 @@ def _bars(pen: Pen, path: Path) -> list[Path]:
     return found
 
 
-@symbol("ford", 33, "floor")
+@symbol("ford", 36, "floor")
 def draw_fords(items: Sequence[Drawn], pen: Pen) -> None:
     """Draw fords as a paved floor ruled across the way."""
     for drawn in items:
@@ -106,7 +113,6 @@ def draw_water_bars(items: Sequence[Drawn], pen: Pen) -> None:
         item = drawn.item
         pen.lines(item.geometry, stroke_of(item, "earth", 0.7, weigh=False), item.id, level=6)
         for path in paths_of(item.geometry):
-            end = along(path, pen.m(1e6), float(shapely.LineString(path).length))
-            pen.stamps("flow", end.xy, 1.5, Stroke("water", 0.3), turn_deg=end.bearing_deg, level=7)
+            _arrow(pen, path, 7)
         cross_out(drawn, pen, "earth")
         name_line(drawn, pen, item.name, "earth", size_mm=1.5, weight=2.0, off_mm=1.5)
