@@ -19,7 +19,7 @@ from canvas.water.shallow import Water
 from canvas.water.storms import Storm
 
 #: Rain is taken as even over this long [s].
-WINDOW_S = 60.0
+WINDOW_S = 30.0
 #: Unit flow that counts as overtopping a crest [m²/s].
 OVERTOPS = 1e-4
 #: Progress is told this often [s of clock].
@@ -183,23 +183,24 @@ def rain_on_land(
     off_time, off_flow = [0.0], [0.0]
     frames = _frames(end, frame_s) if on_frame is not None else np.zeros(0)
     shown, told = 0, began
+    applied = np.zeros(len(kinds))
     while True:
         if on_frame is not None and shown < len(frames) and water.time_s >= frames[shown] - 1e-6:
             on_frame(_frame(water))
             shown += 1
         if water.time_s >= end:
             break
-        start = np.floor(water.time_s / WINDOW_S + 1e-9) * WINDOW_S
-        stop = min(start + WINDOW_S, end)
-        fallen = storm.at([start, stop])
-        for i, kind in enumerate(kinds):
-            net = kind.net_mm(fallen)
-            water.rain[i, 0] = (net[1] - net[0]) / 1000.0 / (stop - start)
-        most = stop - water.time_s
+        # The rain up to a little ahead less what has been given: in the end all has been given.
+        ahead = min(WINDOW_S, end - water.time_s)
+        fallen = storm.at(water.time_s + ahead)
+        due = np.array([float(kind.net_mm(fallen)) for kind in kinds]) - applied
+        water.rain[:, 0] = np.maximum(due, 0.0) / 1000.0 / ahead
+        most = ahead
         if shown < len(frames):
             most = min(most, frames[shown] - water.time_s)
         before = water.ran_off_m3
         took = water.beat(most)
+        applied += water.rain[:, 0] * 1000.0 * took
         off_time.append(water.time_s)
         off_flow.append((water.ran_off_m3 - before) / took)
         recorder.read()

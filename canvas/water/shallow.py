@@ -30,6 +30,8 @@ LONGEST_S = 60.0
 FRONT = 0.8
 #: A front is taken to have crossed a tile after so many of its steps.
 CROSSING = 48
+#: What takes longer steps than this is no front [s].
+SLOWEST_S = 2.0
 #: Fewer tasks than this run in the calling thread: sharing would cost more than it saves.
 _WORTH_SHARING = 150
 #: What a task counts for when the pool decides whether to split.
@@ -230,7 +232,8 @@ class Water:
         """Note the tiles where something fast has come in: until it can have crossed them."""
         now = self._tiles[tiles, sk.WHOLE]
         came = now < FRONT * self._known[tiles]
-        self._restless[tiles[came]] = self.time_s + CROSSING * now[came]
+        # A film that barely moves has steps without end: it is no front.
+        self._restless[tiles[came]] = self.time_s + CROSSING * np.minimum(now[came], SLOWEST_S)
         self._known[tiles] = now
 
     def _pace_beats(self, plan: Pace) -> None:

@@ -28,7 +28,7 @@ CAUTION = (
 )
 #: Cells stepped in a second of one quiet core, and cells stepped per cell and second of storm:
 #: for the estimate before a run, from runs on the sample.
-_SPEED, _STEPS = 15e6, 0.26
+_SPEED, _STEPS = 15e6, 0.22
 
 
 def estimate_s(made: Setup) -> float:
