@@ -64,6 +64,13 @@ class Hand:
         QTest.keyClick(widget, Qt.Key.Key_Delete)
         QTest.keyClicks(widget, words)
 
+    def paste(self, widget: QWidget, words: str) -> None:
+        """Put words another program copied in place of what a field holds."""
+        QApplication.clipboard().setText(words)
+        self.reach(widget)
+        QTest.keyClick(widget, Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+        QTest.keyClick(widget, Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+
     def keys(self, widget: QWidget, *sequence: str) -> None:
         """Press key combinations such as "Ctrl+D", one after the other."""
         QApplication.processEvents()
@@ -276,9 +283,9 @@ class Hand:
         found = shapely.get_coordinates(self.window.bench.plan.element(ident).geometry)
         return (found - self.origin).round(6).tolist()
 
-    def wheel(self, spot: QPoint, notches: float) -> None:
-        """Turn the wheel over a pixel of the map."""
-        place = self.window.map
+    def wheel(self, spot: QPoint, notches: float, widget: QWidget | None = None) -> None:
+        """Turn the wheel over a pixel of the map, or of another widget."""
+        place = widget if widget is not None else self.window.map
         event = QWheelEvent(
             QPointF(spot), place.mapToGlobal(QPointF(spot)), QPoint(),
             QPoint(0, round(120 * notches)), Qt.MouseButton.NoButton, Held.NoModifier,

@@ -35,6 +35,8 @@ ELSEWHERE = {
     ("test_verbs_copy.py", "setText"): "the clipboard, as another program fills it",
     ("test_map_looks.py", "open_session"): "opening a site",
     ("conftest.py", "open_folder"): "opening a site",
+    ("test_rain_page.py", "open_folder"): "opening a site",
+    ("test_rain_page.py", "apply"): "a storm changed since, as its own page changes it",
 }
 #: Names the desk and its parts go by in the tests.
 DESKS = {"opened", "land", "desk", "at_house", "view", "alone", "slope", "staged"}

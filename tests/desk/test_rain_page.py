@@ -84,7 +84,7 @@ def test_a_storm_is_run_watched_and_read(rained, desk, hand, valley):
     assert "not a flood study" in page.caution.text()
     assert page.swatches.isVisible()
     # The slider moves the water by the keyboard, in little of this thread's own time.
-    page.slider.setFocus()
+    hand.reach(page.slider)
     before = pixels(desk)
     spent = []
     for _ in range(40):
@@ -119,7 +119,7 @@ def test_a_storm_is_run_watched_and_read(rained, desk, hand, valley):
     middle = desk.map.screen_of(first["x_m"], first["y_m"])
     assert (middle - desk.map.rect().center()).manhattanLength() < 4
     # Closed, the page takes its water along; the gauge's card keeps what it saw.
-    desk.shut_page()
+    hand.act("view.drawer")
     assert not desk.veil.isVisible()
     assert desk.bench.study is not None
     assert any(fact.key == "deepest_m" for fact in desk.bench.study.facts("staff"))
@@ -131,7 +131,7 @@ def test_a_run_goes_stale_and_can_be_deleted(rained, desk, hand, valley):
     storm = desk.bench.plan.of(DesignStorm)[0]
     desk.bench.apply(put("More rain", [(storm, changed(storm, depth_mm=90.0))]))
     hand.qtbot.waitUntil(lambda: "STALE: the storm" in page._state.text(), timeout=20_000)
-    desk.bench.undo()
+    hand.act("edit.undo")
     hand.qtbot.waitUntil(lambda: "as the plan is now" in page._state.text(), timeout=20_000)
     hand.click(hand.named("Greatest", page))
     assert desk.bench.look.shading == "rain_depth"
@@ -151,8 +151,8 @@ def test_a_run_can_be_cancelled_and_leaves_nothing(desk, hand, valley):
     start = page.start
     hand.choose(start.cells, "0.5")
     hand.choose(start.rain, "Another")
-    hand.type(start.depth, "400")
-    hand.type(start.hours, "24")
+    hand.type(start.depth_box, "400")
+    hand.type(start.hours_box, "24")
     go = hand.named("Run the storm", page)
     hand.qtbot.waitUntil(go.isEnabled, timeout=20_000)
     hand.click(go)

@@ -57,8 +57,7 @@ def test_rain_is_asked_for_then_typed_and_the_chain_runs(stormy, hand, qtbot):
 def test_a_pasted_table_is_taken_with_decimal_commas(stormy, hand, qtbot):
     page = hand.page("storm")
     hand.settle()
-    hand.reach(page.rain)
-    page.rain.setPlainText(TABLE)
+    hand.paste(page.rain, TABLE)
     hand.reach(hand.named("Take these depths", page))
     QTest.keyClick(hand.named("Take these depths", page), Qt.Key.Key_Space)
     hand.settle()
@@ -72,8 +71,7 @@ def test_a_pasted_table_is_taken_with_decimal_commas(stormy, hand, qtbot):
 def test_a_table_that_is_none_is_refused_and_left_as_it_is(stormy, hand):
     page = hand.page("storm")
     hand.settle()
-    hand.reach(page.rain)
-    page.rain.setPlainText("nonsense")
+    hand.paste(page.rain, "nonsense")
     hand.reach(hand.named("Take these depths", page))
     QTest.keyClick(hand.named("Take these depths", page), Qt.Key.Key_Space)
     hand.settle()
@@ -89,7 +87,8 @@ def test_a_store_chosen_in_the_table_or_diagram_is_chosen_on_the_map(stormy, han
     QTest.keyClick(field, Qt.Key.Key_Return)
     hand.settle()
     qtbot.waitUntil(page.table.isVisible, timeout=10_000)
-    page._parts.area.verticalScrollBar().setValue(0)
+    view = page._parts.area.viewport()
+    hand.wheel(view.rect().center(), 30, view)
     chain = stormy.bench.study.chain()
     diagram = page.diagram
     hand.reach(diagram)
@@ -109,10 +108,10 @@ def test_a_store_chosen_in_the_table_or_diagram_is_chosen_on_the_map(stormy, han
 
 
 def test_the_water_stage_shows_spills_and_others_do_not(stormy, hand):
-    stormy.turn_to("water")
+    hand.act("stage.water")
     assert stormy.bench.look.spills
     hand.act("view.spills")
     assert not stormy.bench.look.spills
-    stormy.turn_to("water")
-    stormy.turn_to("planting")
+    hand.act("stage.water")
+    hand.act("stage.planting")
     assert not stormy.bench.look.spills
