@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from canvas.base.errors import BadData
+from canvas.base.grid import Grid
 from canvas.base.progress import Progress, silent
 from canvas.exchange import rasters
 from canvas.exchange.adopt import to_elements
+from canvas.exchange.geotiff import write_grid
 from canvas.exchange.incoming import Incoming, Skipped, told
 from canvas.exchange.read import read_features
 from canvas.site.edits import Change, Edit, add
@@ -88,6 +90,30 @@ def take_ground(session: Session, file: Path, record: Ground) -> Touched:
     ]
     changes.append(Change(None, changed(record, file=name, in_use=True)))
     return session.apply(Edit("Bring in the ground", tuple(changes)))
+
+
+def take_made_ground(
+    session: Session,
+    grid: Grid,
+    *,
+    name: str,
+    source: str,
+    accuracy_m: float | None = None,
+    surveyed: str = "",
+) -> Touched:
+    """Make ground worked out from heights or surveys the ground in use."""
+    with tempfile.TemporaryDirectory(prefix="hillwright") as folder:
+        out = Path(folder) / "ground.tif"
+        write_grid(out, grid, session.plan.site.crs, description="Height", unit="m")
+        record = Ground(
+            name=name,
+            source=source,
+            surveyed=surveyed,
+            accuracy_m=accuracy_m,
+            datum=session.plan.site.heights_datum,
+            cell_m=grid.cell_m,
+        )
+        return take_ground(session, out, record)
 
 
 def take_picture(session: Session, file: Path, record: Picture) -> Touched:

@@ -258,6 +258,7 @@ def load_all() -> None:
     """Make sure every kind has been declared."""
     import canvas.site.elements.all
     import canvas.site.facts
+    import canvas.site.levelling
     import canvas.site.storms  # noqa: F401
 
 

@@ -316,7 +316,7 @@ def test_every_verb_shows_an_example(verb: str) -> None:
 def test_verbs_are_the_ones_promised() -> None:
     promised = {
         "open", "sample", "start", "facts", "check", "map", "lines", "find", "earth", "storm",
-        "sheet", "export", "import",
+        "ground", "sheet", "export", "import",
     }  # fmt: skip
     assert set(main.commands) == promised
 

@@ -21,6 +21,7 @@ LETTERS = {
     "septic_field": "I", "overhead_line": "V", "buried_service": "U", "firebreak": "X",
     "vegetation": "Y", "tree": "1", "tree_row": "2", "hedge": "H", "garden_bed": "J",
     "note": "N", "dimension": "C", "ground_cover": "Shift+C", "platform": "Shift+P",
+    "spot_height": "Shift+M", "survey_line": "Shift+B",
     "gauge": "Shift+G", "gauge_line": "Shift+Q",
     "dam": "Shift+D", "dug_pond": "Shift+U", "test_pit": "Shift+I",
     "terraces": "Shift+T", "heap": "Shift+H", "borrow_pit": "Shift+J",

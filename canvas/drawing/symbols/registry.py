@@ -47,6 +47,7 @@ def _load() -> None:
         cover,
         crossings,
         gauges,
+        heights,
         land,
         pads,
         ponds,

@@ -7,6 +7,7 @@ from canvas.site.elements import (
     crossings,
     earthworks,
     gauges,
+    heights,
     land,
     pits,
     ponds,
@@ -18,6 +19,6 @@ from canvas.site.elements import (
 )
 
 MODULES = (
-    land, pits, cover, access, crossings, building, earthworks, water, gauges, swales, ponds,
-    services, vegetation, writing,
+    land, pits, heights, cover, access, crossings, building, earthworks, water, gauges, swales,
+    ponds, services, vegetation, writing,
 )  # fmt: skip

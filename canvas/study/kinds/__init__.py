@@ -6,6 +6,7 @@ from canvas.study.kinds import (
     crossings,
     gauges,
     gullies,
+    heights,
     land,
     pads,
     pits,
@@ -20,6 +21,6 @@ from canvas.study.kinds import (
 )
 
 ALL = (
-    land, pits, cover, access, tracks, crossings, structures, pads, water, gauges, swales, gullies,
-    ponds, services, plants, writing,
+    land, pits, heights, cover, access, tracks, crossings, structures, pads, water, gauges, swales,
+    gullies, ponds, services, plants, writing,
 )  # fmt: skip
