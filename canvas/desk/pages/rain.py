@@ -82,9 +82,9 @@ class RainPage(Page):
         self.gauge.activated.connect(lambda _i: self._show_gauge())
         self.chart = HydrographChart(self._desk.bench)
         top = row(self.play, self.time, self.slider, self.shade, self.greatest)
-        key = holding(self.swatches, None)
+        colours = holding(self.swatches, None)
         chart = holding(row(label("Record of", "quiet", wrap=False), self.gauge, None), self.chart)
-        foot = row(key, chart)
+        foot = row(colours, chart)
         foot.setStretch(1, 1)
         return holding(top, foot)
 

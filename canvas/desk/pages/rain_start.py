@@ -32,8 +32,11 @@ class RainStart(QWidget):
         self.rain.addItem("The design storm", "")
         self.rain.addItem("Another depth", "typed")
         self.rain.activated.connect(lambda _i: self.refresh())
-        self.depth, self.hours = QLineEdit(), QLineEdit("24")
-        for box, name in ((self.depth, "Depth of the storm"), (self.hours, "Hours of the storm")):
+        self.depth_box, self.hours_box = QLineEdit(), QLineEdit("24")
+        for box, name in (
+            (self.depth_box, "Depth of the storm"),
+            (self.hours_box, "Hours of the storm"),
+        ):
             box.setAccessibleName(name)
             box.setPlaceholderText("")
             box.editingFinished.connect(self.refresh)
@@ -54,7 +57,7 @@ class RainStart(QWidget):
         self.halt = button("Cancel", desk.rain.stop)
         self._unit = form_rows()
         self._unit.addRow("Rain", self.rain)
-        self._unit.addRow("Depth, hours", row(self.depth, self.hours))
+        self._unit.addRow("Depth, hours", row(self.depth_box, self.hours_box))
         self._unit.addRow("Cells", self.cells)
         self._unit.addRow("Ground", self.whole)
         column(self._unit, row(self.go, self.halt, None), self.bar, self.left, self.words, None,
@@ -79,7 +82,10 @@ class RainStart(QWidget):
         if not self.rain.currentData():
             return made
         factor = shown("mm", self._desk.bench.units).factor
-        depth, hours = read_number(self.depth.text()) / factor, read_number(self.hours.text())
+        depth, hours = (
+            read_number(self.depth_box.text()) / factor,
+            read_number(self.hours_box.text()),
+        )
         if not (0.0 < depth <= 3000.0 and 0.08 <= hours <= 240.0):
             raise BadData("A storm has a depth of up to 3000 mm and lasts 0.08 to 240 hours.")
         return replace(made, depth_mm=depth, hours=hours)
@@ -89,10 +95,10 @@ class RainStart(QWidget):
         bench = self._desk.bench
         study = bench.study
         typed = bool(self.rain.currentData())
-        self.depth.setEnabled(typed)
-        self.hours.setEnabled(typed)
-        self.depth.setToolTip(f"Depth of the storm [{shown('mm', bench.units).symbol}]")
-        self.hours.setToolTip("How long it lasts [h]")
+        self.depth_box.setEnabled(typed)
+        self.hours_box.setEnabled(typed)
+        self.depth_box.setToolTip(f"Depth of the storm [{shown('mm', bench.units).symbol}]")
+        self.hours_box.setToolTip("How long it lasts [h]")
         if study is None:
             return
         grid = study.land.grid
@@ -102,7 +108,7 @@ class RainStart(QWidget):
                 self.cells.addItem(f"{share * grid.cell_m:g} m, {words}", share)
             # Coarse enough to be done while one waits.
             self.cells.setCurrentIndex(1 if grid.z.size > 400_000 else 0)
-        if typed and not self.depth.text().strip():
+        if typed and not self.depth_box.text().strip():
             self._say("Type the depth of the storm.")
             return
         try:

@@ -203,8 +203,8 @@ def _land(
 ) -> tuple[tuple[LandKind, ...], NDArray[np.int16], Floats]:
     """Return what becomes of rain, by kind and cell, and the roughness."""
     code = cover.code[np.ix_(*_like(cover.grid, cells))]
-    known, kind = np.unique(code, return_inverse=True)
-    kind = kind.reshape(code.shape).astype(np.int16)
+    known, which = np.unique(code, return_inverse=True)
+    kind: NDArray[np.int16] = np.asarray(which.reshape(code.shape), np.int16)
     whats = [Ground.of(int(each)) for each in known]
     kinds = [LandKind(what.label, what.number(rain.moisture)) for what in whats]
     rough = sheet_roughness()
@@ -219,7 +219,7 @@ def _land(
         item = study.plan.get(work.ident)
         if not isinstance(item, Swale):
             continue
-        rate, _, _ = soaking_mm_h(item)
+        rate, _, _ = soaking_mm_h(item, study)
         for patch in work.patches:
             if patch.full is not None:
                 kinds.append(LandKind(f"Swale {item.name}".strip(), 100.0, rate))
