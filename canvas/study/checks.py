@@ -40,6 +40,11 @@ class LazyFacts(Mapping[str, float | str | None]):
             self._known = {fact.key: fact.value for fact in facts}
         return self._known
 
+    def follow(self, study: Study) -> bool:
+        """Answer from the next study; return whether what was told so far is still so."""
+        told, self._known, self._study = self._known, None, study
+        return told is None or self._all() == told
+
     def __getitem__(self, key: str) -> float | str | None:
         return self._all()[key]
 
@@ -60,6 +65,7 @@ class Checks:
         #: The study last checked, and what it was made of.
         self._study: Study | None = None
         self._elements: dict[str, Element] = {}
+        self._subjects: dict[str, Subject] = {}
         self._groups: dict[str, object] = {}
         self._last: tuple[Finding, ...] = ()
 
@@ -94,10 +100,12 @@ class Checks:
                 {item.rule: item.reason for item in own},
             )
             self._checker = Checker(rules, study.terrain)
-            subjects = {ident: subject(study, item) for ident, item in elements.items()}
-            found = self._checker.check(subjects, waivers)
+            self._subjects = {ident: subject(study, item) for ident, item in elements.items()}
+            found = self._checker.check(self._subjects, waivers)
         else:
-            found = self._checker.recheck(self._changed(study, elements), waivers)
+            changed = self._changed(study, elements)
+            self._subjects.update((i, made) for i, made in changed.items() if made is not None)
+            found = self._checker.recheck(changed, waivers)
         self._setting = setting
         self._elements = elements
         self._groups = _groups(study)
@@ -122,9 +130,26 @@ class Checks:
         if touched.intersection(CLASH_READS):
             again.update(EARTH)
         for ident, item in elements.items():
-            if before.get(ident) is not item or kind_of(item).key in again:
+            if before.get(ident) is not item:
                 changed[ident] = subject(study, item)
+            elif kind_of(item).key in again:
+                made = subject(study, item)
+                if not _still(self._subjects[ident], made, study):
+                    changed[ident] = made
         return changed
+
+
+def _still(old: Subject, made: Subject, study: Study) -> bool:
+    """Return whether an element looks to rules as it did; its facts then follow the new study.
+
+    What water does is only worked out when asked for: there it is taken to have changed.
+    """
+    if old.kind in CHAIN_KINDS or old.parts.keys() != made.parts.keys():
+        return False
+    pairs = ((part, made.parts[name]) for name, part in old.parts.items())
+    if not all(one is two or one.equals_exact(two, 0.0) for one, two in pairs):
+        return False
+    return isinstance(old.facts, LazyFacts) and old.facts.follow(study)
 
 
 def unchecked(study: Study) -> tuple[str, ...]:

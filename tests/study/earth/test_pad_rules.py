@@ -6,6 +6,7 @@ import pytest
 from shapely import LineString, Point, box
 
 from canvas.base.finding import Finding
+from canvas.rules.checker import Checker
 from canvas.site.elements.access import Track
 from canvas.site.elements.building import Building
 from canvas.site.elements.earthworks import Heap, Platform, Terraces
@@ -149,3 +150,30 @@ def test_high_risers_are_told_of() -> None:
     assert not found(study, "terrace_riser")
     wide = changed(low, bench_m=9.0)
     assert found(study.moved(study.plan.with_(wide)), "terrace_riser")
+
+
+def test_works_that_a_move_does_not_reach_are_not_judged_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A pad and a track look at all earthworks; a move far off leaves them as rules saw them."""
+    way = Track(id="way", geometry=LineString([(X - 80, Y - 80), (X - 40, Y - 80)]))
+    far = pad(id="far", geometry=box(X + 60, Y + 60, X + 80, Y + 72))
+    study = hill(pad(), way, far)
+    study.findings()
+    seen: list[set[str]] = []
+    plain = Checker.recheck
+
+    def watched(self: Checker, changed: dict[str, object], *more: object) -> object:
+        seen.append(set(changed))
+        return plain(self, changed, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Checker, "recheck", watched)
+    moved = changed(far, geometry=box(X + 61, Y + 60, X + 81, Y + 72))
+    after = study.moved(study.plan.with_(moved))
+    after.findings()
+    assert seen == [{"far"}]
+    # One that reaches it is: the heap takes the pad's level.
+    heap = Heap(id="heap", geometry=box(X + 4, Y - 3, X + 16, Y + 3))
+    last = after.moved(after.plan.with_(heap))
+    assert found(last, "works_agree")
+    assert seen[-1] == {"heap", "pad"}
