@@ -55,9 +55,14 @@ def drain_spacing_m(grade: float, kind: DrainKind, erodible: bool) -> float:
 
     The source's classes leave gaps (0–3 %, 4–6 %): a grade between two is taken to the nearer.
     """
+    return float(drain_spacings_m(np.array([grade]), kind, erodible)[0])
+
+
+def drain_spacings_m(grades: Floats, kind: DrainKind, erodible: bool) -> Floats:
+    """Return the greatest distance between cross drains at each of many grades."""
     table = _table("spacing", kind.value)
-    k = int(np.searchsorted(table["below_grade"], abs(grade) - 1e-9))
-    return float(table["erodible_m" if erodible else "resistant_m"][k])
+    k = np.searchsorted(table["below_grade"], np.abs(grades) - 1e-9)
+    return np.asarray(table["erodible_m" if erodible else "resistant_m"], np.float64)[k]
 
 
 def drained(low_m: float, placed_m: Iterable[float]) -> bool:
@@ -83,7 +88,7 @@ def drains(
         count = max(math.ceil((b - a) / 0.25), 2)
         s = np.linspace(a, b, count + 1)
         middle = (s[:-1] + s[1:]) / 2
-        spacing = np.array([drain_spacing_m(g, kind, erodible) for g in line.grade(middle)])
+        spacing = drain_spacings_m(line.grade(middle), kind, erodible)
         share = np.concatenate(([0.0], np.cumsum(np.diff(s) / spacing)))
         parts = math.ceil(share[-1] - 1e-6)
         for i in range(1, parts):

@@ -62,6 +62,9 @@ def draw_culverts(items: Sequence[Drawn], pen: Pen) -> None:
         for path in paths_of(item.geometry):
             pen.lines(_bars(pen, path), stroke_of(item, "water", 0.4), level=4)
             _arrow(pen, path, 4)
+        over = drawn.parts.get("overflow")
+        if over is not None and not crossed(item):
+            pen.lines(over, Stroke("water", 0.35, (0.5, 1.0)), level=2)
         cross_out(drawn, pen, "water")
         bore = show(getattr(item, "bore_m", 0.45), "m", pen.look.units)
         name_line(drawn, pen, item.name or f"ø {bore}", "water", size_mm=1.6, weight=4.0,

@@ -8,6 +8,7 @@ import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from canvas.base.errors import UserError
 from canvas.base.fact import Fact
 from canvas.ground.catchment import drop_path
 from canvas.ground.curves import rounded
@@ -161,7 +162,7 @@ def pipe_of(item: Culvert, pipes: Pipes) -> culverts.Culvert:
 
 @parts_of("culvert")
 def culvert_parts(item: Culvert, scene: Scene) -> Parts:
-    """Return the pipe, its rock apron, where it overtops and the way water then takes (`spill`)."""
+    """Return the pipe, its rock apron, the low place over it and the way what overtops it takes."""
     line = item.geometry
     parts: Parts = {
         "shape": line,
@@ -172,7 +173,28 @@ def culvert_parts(item: Culvert, scene: Scene) -> Parts:
     work = scene.work(item.id)
     if work is not None and isinstance(work.thing, Pipes):
         parts["low"] = work.thing.low
+        way = _overflow(item, work.thing, scene)
+        if way is not None:
+            parts["overflow"] = way
     return parts
+
+
+def _inlet(item: Culvert, scene: Scene) -> BaseGeometry:
+    """Return the ground at a culvert's inlet that its water comes to."""
+    cell = scene.terrain.grid.cell_m if scene.terrain.grid is not None else 1.0
+    return Point(item.geometry.coords[0]).buffer(INLET_CELLS * cell)
+
+
+def _overflow(item: Culvert, pipes: Pipes, scene: Scene) -> LineString | None:
+    """Return the way water takes that goes over the culvert in the design flow; None when none."""
+    design = item.design_flow_m3s
+    if design is None:
+        try:
+            design = scene.peak(_inlet(item, scene)).high_m3s
+        except UserError:
+            return None
+    passes = culverts.capacity_m3s(pipe_of(item, pipes), pipes.road_m - pipes.inlet_m)
+    return drop_from(pipes.low, scene) if design > passes else None
 
 
 def _apron_m(item: Culvert) -> tuple[float, float]:
@@ -197,9 +219,7 @@ def culvert_facts(item: Culvert, scene: Scene) -> list[Fact]:
         return [*trouble(work), *common.line_facts(item.geometry, scene)]
     pipes = work.thing
     pipe = pipe_of(item, pipes)
-    inlet = Point(item.geometry.coords[0])
-    cell = scene.terrain.grid.cell_m if scene.terrain.grid is not None else 1.0
-    flow = flow_at(item.design_flow_m3s, inlet.buffer(INLET_CELLS * cell), scene)
+    flow = flow_at(item.design_flow_m3s, _inlet(item, scene), scene)
     over_m = pipes.road_m - pipes.inlet_m
     capacity = culverts.capacity_m3s(pipe, over_m)
     design = peak_m3s(flow)

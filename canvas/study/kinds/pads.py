@@ -32,22 +32,24 @@ def earth_parts(work: Work | None) -> Parts:
     """Return where a work moves earth, where it cuts and where it fills; none without a work."""
     if work is None or not work.patches:
         return {}
-    sides = [batters_of(patch) for patch in work.patches]
+    sides = [(batters_of(patch), patch.levels.cell_m) for patch in work.patches]
     return {
         "toe": toe_of(work),
-        "cut": shapely.union_all([side.cut for side in sides]),
-        "fill": shapely.union_all([side.fill for side in sides]),
+        "cut": shapely.union_all([_smooth(side.cut, cell_m) for side, cell_m in sides]),
+        "fill": shapely.union_all([_smooth(side.fill, cell_m) for side, cell_m in sides]),
     }
 
 
 def toe_of(work: Work) -> BaseGeometry:
     """Return where a work moves earth: from the tops of its cuts to the toes of its fills."""
-    outlines = [
-        # The line between two cells is no truer than a part of a cell.
-        shapely.simplify(patch.outline(), SMOOTH * patch.levels.cell_m)
-        for patch in work.patches
-    ]
-    return shapely.union_all(outlines)
+    return shapely.union_all(
+        [_smooth(patch.outline(), patch.levels.cell_m) for patch in work.patches]
+    )
+
+
+def _smooth(area: BaseGeometry, cell_m: float) -> BaseGeometry:
+    """Return an area from cells as true as it is: a line between two is no truer than a part."""
+    return shapely.simplify(area, SMOOTH * cell_m)
 
 
 @parts_of("platform")

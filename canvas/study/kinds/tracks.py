@@ -17,7 +17,7 @@ from canvas.ground.frames import line_points
 from canvas.ground.materials import material
 from canvas.ground.profile import Section
 from canvas.ground.trackline import STATION_M, places
-from canvas.ground.waysides import Drain, DrainKind, drain_spacing_m, drained, drains
+from canvas.ground.waysides import Drain, DrainKind, drain_spacings_m, drained, drains
 from canvas.site.elements.access import Track
 from canvas.site.records import Element
 from canvas.study.earth.registry import EARTH
@@ -132,8 +132,7 @@ def drain_gap(item: Track, track: Formed, placed: list[float]) -> tuple[float, i
     for a, b in itertools.pairwise(cuts):
         s = np.linspace(a, b, max(round((b - a) / STATION_M), 1) * 4 + 1)
         grade = line.grade((s[:-1] + s[1:]) / 2)
-        shares = [1.0 / drain_spacing_m(g, kind, item.erodible) for g in grade]
-        worst = max(worst, float(np.dot(np.diff(s), shares)))
+        worst = max(worst, float((np.diff(s) / drain_spacings_m(grade, kind, item.erodible)).sum()))
     dry = sum(1 for low in lows if not drained(float(low), placed))
     return worst, dry
 

@@ -90,6 +90,12 @@ def test_more_water_than_it_passes_goes_over_the_way() -> None:
     dip = float(fact.basis.removeprefix("along ").removesuffix(" m"))
     assert over == pytest.approx(1.70 * dip * found["overtops_m"] ** 1.5, rel=0.1)
     assert "runs" in fact.remark
+    # From the low place of the way down the valley to where the ground ends.
+    parts = study.parts(pipe.id)
+    assert parts["overflow"].distance(parts["low"]) < 1.5
+    assert parts["overflow"].coords[-1][1] == pytest.approx(NORTH, abs=1.5)
+    less = culvert()
+    assert "overflow" not in study_of(track(), less, grid=valley()).parts(less.id)
 
 
 @pytest.mark.parametrize(
