@@ -51,6 +51,7 @@ class Platform(AreaElement):
             ("none", "None"),
             ("uphill", "Uphill side"),
             ("downhill", "Downhill side"),
+            ("both", "Uphill and downhill"),
             ("all", "All round"),
         ),
         default="none",

@@ -128,7 +128,7 @@ def lie(ground: Designed, outline: Polygon) -> tuple[float, float]:
 
 
 def walled(outline: Polygon, which: str, rise: tuple[float, float]) -> tuple[LineString, ...]:
-    """Return the sides of an outline that get a wall: "none", "uphill", "downhill" or "all".
+    """Return the sides of an outline that get a wall, by the field's choice.
 
     `rise` is how the ground rises to the east and north: on flat ground no side is uphill.
     """
@@ -142,13 +142,17 @@ def walled(outline: Polygon, which: str, rise: tuple[float, float]) -> tuple[Lin
         return tuple(sides)
     if steep < FLAT:
         return ()
-    way = 1.0 if which == "uphill" else -1.0
-    up = np.array(rise) / steep * way
+    up = np.array(rise) / steep
     legs = np.diff(xy, axis=0)
     # The ring runs counter-clockwise: outside lies to the right of each leg.
     out = np.column_stack((legs[:, 1], -legs[:, 0])) / np.hypot(*legs.T)[:, None]
     facing = out @ up
-    return tuple(side for side, how in zip(sides, facing, strict=True) if how >= FACING)
+    taken = {
+        "uphill": facing >= FACING,
+        "downhill": facing <= -FACING,
+        "both": np.abs(facing) >= FACING,
+    }[which]
+    return tuple(side for side, so in zip(sides, taken, strict=True) if so)
 
 
 def met(patch: Patch) -> Patch:

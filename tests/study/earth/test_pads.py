@@ -101,6 +101,10 @@ def test_walls_stand_on_the_sides_asked_for() -> None:
     low = changed(item, walls="downhill")
     wall = study.moved(study.plan.with_(low)).parts(item.id)["wall"]
     assert wall.bounds == pytest.approx((X - 30, Y - 6, X + 30, Y - 6))
+    both = changed(item, walls="both")
+    wall = study.moved(study.plan.with_(both)).parts(item.id)["wall"]
+    assert len(wall.geoms) == 2
+    assert wall.length == pytest.approx(120)
     flat = study_of(item, grid=plane(slope_north=0.0))
     assert "wall" not in flat.parts(item.id)
 
