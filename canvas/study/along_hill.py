@@ -16,6 +16,7 @@ from canvas.ground.bank import Works
 from canvas.ground.frames import line_points
 from canvas.site.elements.swales import Drain, Swale
 from canvas.site.records import Element
+from canvas.study.pits import nearest_pit
 from canvas.water import soak
 from canvas.water.sections import Parabola, Trapezoid, roughnesses
 
@@ -109,10 +110,17 @@ class Filled:
         return under * math.hypot(1.0, cut) + above
 
 
-def soaking_mm_h(item: Swale) -> tuple[float, float | None, str]:
-    """Return the rate to design with, the other source's mean if there is one, and whence."""
+def soaking_mm_h(item: Swale, scene: Scene) -> tuple[float, float | None, str]:
+    """Return the rate to design with, the other source's mean if there is one, and whence.
+
+    Measured at the swale, else in the nearest test pit, else by texture.
+    """
     if item.soaks_mm_h is not None:
         return soak.design_rate_mm_h(item.soaks_mm_h), None, "half the measured rate"
+    near = nearest_pit(item.geometry, scene)
+    if near is not None and near.pit.soaked is not None:
+        rate = soak.design_rate_mm_h(near.pit.soaked.soaks_mm_h)
+        return rate, None, f"half of what was measured in {near.basis}"
     texture = soak.textures()[item.texture]
     other = sum(texture.basic_mm_h) / 2 if texture.basic_mm_h else None
     return texture.ksat_mm_h, other, f"{texture.label.lower()}, not measured"

@@ -17,7 +17,7 @@ class GroundCover(AreaElement):
     cover: str = choice("Cover", COVERS, default="pasture")
     group: str = choice(
         "Soil group",
-        GROUPS,
+        (*GROUPS, ("pit", "As the nearest test pit found")),
         default="C",
         help="By texture or by a measured rate of soaking; shallow rock or water makes it D",
     )

@@ -6,7 +6,7 @@ from canvas.base.fact import Fact
 from canvas.site.elements.cover import GroundCover
 from canvas.study.kinds import common
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
-from canvas.study.storm.cover import Ground
+from canvas.study.storm.cover import Ground, group_of
 from canvas.water.runoff import covers, runoff_mm
 
 
@@ -16,10 +16,12 @@ def cover_parts(item: GroundCover, scene: Scene) -> Parts:
     return {"shape": item.geometry, "edge_line": item.geometry.boundary}
 
 
-@facts_of("ground_cover", reads=("design_storm", "rain_table"))
+@facts_of("ground_cover", reads=("design_storm", "rain_table", "test_pit"))
 def cover_facts(item: GroundCover, scene: Scene) -> list[Fact]:
     """Return areas, the curve number, and what the design storm makes run off."""
-    what, rain = Ground(item.cover, item.group, item.condition), scene.design_storm()
+    rain = scene.design_storm()
+    group = group_of(item, scene)
+    what = Ground(item.cover, group or rain.record.group, item.condition)
     table, number = covers()[item.cover], what.number(rain.moisture)
     facts = [
         *common.area_facts(item.geometry, scene),

@@ -45,7 +45,7 @@ from canvas.water.swales import interval_hillside_m
 
 Channelled = Swale | Drain | LevelSill
 #: What the facts look at besides other earthworks: what a line leads round.
-READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, *KEPT)))
+READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, *KEPT, "test_pit")))
 
 
 # -- parts ---------------------------------------------------------------------------------------
@@ -245,7 +245,7 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
     )  # fmt: skip
     return [
         *facts,
-        *_soak_facts(item, dug),
+        *_soak_facts(item, dug, scene),
         *flow,
         *_next_facts(item, dug, scene),
         *_earth(item, work, scene),
@@ -260,15 +260,15 @@ def _at(dug: Dug, along_m: float) -> float:
     return first + (last - first) * along_m / run
 
 
-def _soak_facts(item: Swale, dug: Dug) -> list[Fact]:
+def _soak_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
     section = Filled(dug.works, dug.cross_slope)
-    rate, other, whence = soaking_mm_h(item)
+    rate, other, whence = soaking_mm_h(item, scene)
     # The time goes with the rate: worked out once, at 1 mm/h.
     slow = drawdown_h(section, section.full_m, 1.0)
     hours = slow / rate if rate > 0 else math.inf
     facts = [
         Fact("soaks_mm_h", "Soaks in", rate, "mm/h", whence,
-             source="" if item.soaks_mm_h is not None else "swmm51"),
+             source="swmm51" if whence.endswith("not measured") else ""),
         Fact("drawdown_h", "Soaked away in", hours if math.isfinite(hours) else None, "hours",
              "from full, through bed and sides"),
     ]  # fmt: skip

@@ -16,11 +16,14 @@ from canvas.base.grid import Grid
 from canvas.ground.excavation import Dugout
 from canvas.ground.flood import Ints
 from canvas.ground.profile import coverage
+from canvas.site.elements.cover import GroundCover
 from canvas.site.storms import CONDITIONS, COVERS, GROUPS
+from canvas.study.pits import nearest_pit
 from canvas.study.storm.design import record_of
 from canvas.water.runoff import Condition, Moisture, Patch, SoilGroup, adjusted, covers
 
 if TYPE_CHECKING:
+    from canvas.study.scene import Scene
     from canvas.study.study import Study
 
 KEYS = tuple(key for key, _ in COVERS)
@@ -38,6 +41,8 @@ OF_SURFACE = {"earth": "dirt_road", "gravel": "gravel_road", "sealed": "paved", 
 COVER_KINDS = (
     "vegetation", "ground_cover", "track", "public_road", "building", "water_body",
 )  # fmt: skip
+#: A ground cover's group when test pits are to tell it.
+FROM_PIT = "pit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,20 +168,30 @@ def _drawn(study: Study) -> CoverMap | None:
     code = np.full(grid.shape, whole, np.int16)
     for kind in COVER_KINDS:
         for item in study.of_kind(kind):
-            shape, fields = _covers(item)
+            shape, fields = _covers(item, study)
             if shape is not None:
                 _paint(grid, code, shape, **fields)
     return CoverMap(grid, code)
 
 
-def _covers(item: object) -> tuple[BaseGeometry | None, dict[str, int]]:
+def group_of(item: GroundCover, scene: Scene) -> str:
+    """Return a ground cover's soil group: its own, the nearest pit's, or "" where none is near."""
+    if item.group != FROM_PIT:
+        return item.group
+    near = nearest_pit(item.geometry, scene)
+    return str(near.pit.group[0]) if near is not None and near.pit.group is not None else ""
+
+
+def _covers(item: object, scene: Scene) -> tuple[BaseGeometry | None, dict[str, int]]:
     """Return the ground an element covers, and what it makes of it."""
     key, shape = item.kind_key, item.geometry  # type: ignore[attr-defined]
     field = getattr
     if key == "ground_cover":
+        group = group_of(item, scene)  # type: ignore[arg-type]
         return shape, {
             "cover": KEYS.index(field(item, "cover")),
-            "group": _GROUPS.index(field(item, "group")),
+            # With no pit near, what holds for the whole site.
+            **({"group": _GROUPS.index(group)} if group else {}),
             "condition": _CONDITIONS.index(field(item, "condition")),
         }
     if key == "vegetation":

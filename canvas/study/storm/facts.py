@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from canvas.study.scene import Scene
 
 #: Kinds whose change changes any runoff: for `reads` of facts that ask for a peak.
-STORM_READS = ("design_storm", "rain_table", *COVER_KINDS)
+STORM_READS = ("design_storm", "rain_table", *COVER_KINDS, "test_pit")
 
 
 def storm_facts(place: BaseGeometry | str, scene: Scene, label: str = "Drains to it") -> list[Fact]:

@@ -115,7 +115,7 @@ def nodes_of(study: Study) -> Iterator[Node]:
             continue
         item = study.plan.element(work.ident)
         try:
-            inputs = (work, item, study.ponds_start())
+            inputs = (work, item, study.ponds_start(), study.of_kind_group("test_pit"))
             found = study.same(("node", work.ident), inputs, partial(_node, study, work, item))
         except UserError:
             continue
@@ -129,7 +129,9 @@ def nodes_of(study: Study) -> Iterator[Node]:
 def _node(study: Study, work: Work, item: Element) -> Node | None:
     thing = work.thing
     if isinstance(thing, Swale):
-        return _drain(work, item, thing) if work.key == "drain" else _swale(work, item, thing)
+        return (
+            _drain(work, item, thing) if work.key == "drain" else _swale(study, work, item, thing)
+        )
     if isinstance(thing, PondWork):
         return _dam(work, item, thing, study.ponds_start())
     if isinstance(thing, Dugout):
@@ -142,7 +144,7 @@ def _node(study: Study, work: Work, item: Element) -> Node | None:
 # Channels with banks ------------------------------------------------------------------------
 
 
-def _swale(work: Work, item: Element, made: Swale) -> Node:
+def _swale(study: Study, work: Work, item: Element, made: Swale) -> Node:
     """Return a swale or level sill: water stands level up to its lowest sill."""
     works, patch = made.works, made.patch
     sill_lines = [line for line in patch.lines if line.held is Held.SILL]
@@ -167,7 +169,7 @@ def _swale(work: Work, item: Element, made: Swale) -> Node:
             ways.append(Way(f"open {name}", "open end", lip, flow, start, None, False))
     ways.append(_over_bank(made, bank))
     # A level sill only spreads water: its trench is not there to soak it away.
-    soak = soaking_mm_h(item)[0] if isinstance(item, SwaleElement) else 0.0
+    soak = soaking_mm_h(item, study)[0] if isinstance(item, SwaleElement) else 0.0
     return Node(
         work.ident, work.key, label_of(item), made.water_edge, storage, tuple(ways),
         soak / 3.6e6, None,

@@ -313,3 +313,42 @@ def test_dams_have_a_section_a_spillway_and_storage_curves() -> None:
     # At 1:20 the pit's 1.5 m are 75 mm.
     assert wall.height_mm == pytest.approx(75 + 11, abs=0.5)
     assert math.isfinite(drawn[0].width_mm)
+
+
+def test_a_swale_takes_the_rate_of_the_pit_beside_it() -> None:
+    from canvas.site.elements.swales import Swale
+
+    hill = valley(1.0, 0.0, 0.08)
+    swale = Swale(geometry=LineString([(EAST + 60, NORTH + 130), (EAST + 160, NORTH + 130)]))
+    pit = TestPit(geometry=Point(EAST + 100, NORTH + 150), name="Pit 1",
+                  percolation="0;300\n30;280\n60;262")  # fmt: skip
+    study = study_of(swale, pit, grid=hill)
+    found = {f.key: f for f in reversed(study.facts(swale.id))}
+    soaks = values(study, pit.id)["soaks_mm_h"]
+    assert found["soaks_mm_h"].value == pytest.approx(soaks / 2)
+    assert "Pit 1, 20 m off" in found["soaks_mm_h"].basis
+    # Its own measured rate comes first; without either the texture tells.
+    own = study.moved(study.plan.with_(changed(swale, soaks_mm_h=30.0)))
+    assert values(own, swale.id)["soaks_mm_h"] == pytest.approx(15.0)
+    gone = study.moved(study.plan.without(pit.id))
+    basis = next(f.basis for f in gone.facts(swale.id) if f.key == "soaks_mm_h")
+    assert "not measured" in basis
+
+
+def test_ground_cover_takes_the_soil_group_of_the_nearest_pit() -> None:
+    from canvas.site.elements.cover import GroundCover
+
+    shape = box(EAST + 60, NORTH + 60, EAST + 100, NORTH + 100)
+    cover = GroundCover(geometry=shape, cover="pasture", group="pit", condition="fair")
+    pit = TestPit(geometry=Point(EAST + 80, NORTH + 80), jar_sand_mm=20, jar_silt_mm=30,
+                  jar_clay_mm=50)  # fmt: skip
+    study = study_of(cover, pit, grid=valley())
+    # Clay is group D (TR-55); pasture in fair condition on it has curve number 84.
+    assert values(study, cover.id)["curve_number"] == pytest.approx(84)
+    ground = study.cover()
+    assert ground is not None
+    assert any("soil group D" in label for label in ground.share)
+    sandy = study.moved(study.plan.with_(changed(pit, jar_sand_mm=90.0, jar_silt_mm=5.0,
+                                                 jar_clay_mm=5.0)))  # fmt: skip
+    # Sand is A: 49.
+    assert values(sandy, cover.id)["curve_number"] == pytest.approx(49)
