@@ -119,17 +119,32 @@ def _hollow_cells(flow: Flow, i: int) -> Longs:
 
 def cells_under(grid: Grid, place: BaseGeometry) -> Longs:
     """Return the flat numbers of the cells a point, line or area lies on."""
-    hit = np.zeros(grid.shape, np.uint8)
+    if place.is_empty:
+        return np.empty(0, np.int64)
+    # Only the cells round the place are looked through, a cell to spare for what runs on a rim.
+    west, south, east, north = place.bounds
+    room = grid.cell_m
+    near = grid.window((west - room, south - room, east + room, north + room))
+    top, left = _offset(grid, near)
+    hit = np.zeros(near.shape, np.uint8)
     for part in shapely.get_parts(place):
         if isinstance(part, Polygon):
-            window, share = coverage(grid, part)
-            row = round((grid.north_m - window.north_m) / grid.cell_m)
-            col = round((window.west_m - grid.west_m) / grid.cell_m)
+            window, share = coverage(near, part)
+            row, col = _offset(near, window)
             rows, cols = window.shape
             hit[row : row + rows, col : col + cols] |= share > 0
         elif not part.is_empty:
-            catch.touch(_edges(grid, part), hit)
-    return np.flatnonzero(hit)
+            catch.touch(_edges(near, part), hit)
+    row, col = np.nonzero(hit)
+    return np.asarray((row + top) * grid.shape[1] + col + left, np.int64)
+
+
+def _offset(grid: Grid, window: Grid) -> tuple[int, int]:
+    """Return the row and column of a grid at which a window of it begins."""
+    return (
+        round((grid.north_m - window.north_m) / grid.cell_m),
+        round((window.west_m - grid.west_m) / grid.cell_m),
+    )
 
 
 def _edges(grid: Grid, part: BaseGeometry) -> NDArray[np.float64]:

@@ -186,7 +186,7 @@ def _swept(
     works, run, right = plan.works, plan.run, plan.right
     aside = frame.aside_m
     at_start = frame.along_m < run[-1] / 2
-    level = np.interp(frame.along_m, run, plan.lip_m)
+    level = _lip_at(plan, frame.along_m)
     shaper = Shaper.by_section(cells, aside, level, section)
     for end, wing in zip((at_start, ~at_start), plan.wings, strict=True):
         if wing is None:
@@ -202,6 +202,13 @@ def _swept(
         near = there & (np.abs(aside) <= works.crest_m + works.bank.top_m / 2 + works.bank.outer)
         shaper.high[near] = np.minimum(shaper.high, np.maximum(top, shaper.low))[near]
     return shaper
+
+
+def _lip_at(plan: Plan, along_m: Floats) -> Floats:
+    """Return the lip's level at distances along the line."""
+    if np.all(plan.lip_m == plan.lip_m[0]):
+        return np.full(along_m.shape, float(plan.lip_m[0]))
+    return np.asarray(np.interp(along_m, plan.run, plan.lip_m), np.float64)
 
 
 def _crest(cells: Grid, plan: Plan) -> tuple[LineString, tuple[HeldLine, ...]]:
@@ -285,7 +292,7 @@ def _sill_line(plan: Plan, sill: Sill) -> HeldLine:
 def _full(patch: Patch, plan: Plan, frame: LineFrame) -> Grid:
     """Return the full water's level on the wet side of the crest, NaN beyond it."""
     cells, works = patch.levels, plan.works
-    level = np.interp(frame.along_m, plan.run, plan.lip_m) + works.full_m
+    level = _lip_at(plan, frame.along_m) + works.full_m
     at_start = frame.along_m < plan.run[-1] / 2
     # Up the hill between the wings; past an open end there is no water.
     room = np.where(at_start, *((works.crest_m if wing else 1e-9) for wing in plan.wings))

@@ -70,7 +70,7 @@ def drawdown_h(section: Section, depth_m: float, rate_mm_h: float) -> float:
         return math.inf
     # Gauss–Legendre on panels that shrink towards the bottom, where a section may come to a point.
     nodes = ((-0.7745966692414834, 5 / 9), (0.0, 8 / 9), (0.7745966692414834, 5 / 9))
-    total, edges = 0.0, [depth_m * (i / 200) ** 2 for i in range(201)]
+    total, edges = 0.0, [depth_m * (i / 60) ** 2 for i in range(61)]
     for low, high in itertools.pairwise(edges):
         for x, weight in nodes:
             y = 0.5 * (low + high) + 0.5 * (high - low) * x
