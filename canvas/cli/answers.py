@@ -186,7 +186,7 @@ def _place(study: Study, words: str) -> BaseGeometry:
 @main.command(epilog=example("hillwright sheet ~/land/kestrel_rise plan.pdf --paper A1"))
 @click.argument("site", type=SITE)
 @click.argument("out", type=FILE)
-@click.option("--of", "sort", default="plan", help="plan, earthworks or details. Default plan.")
+@click.option("--of", "sort", default="plan", help="plan (default), earthworks, details or rain.")
 @click.option("--paper", default="A3", help="A4 to A0, or a US size. Default A3.")
 @click.option("--scale", type=float, help="The n of 1:n; left out: the best round scale.")
 @click.option("--portrait", is_flag=True, help="Upright; left out: on its long side.")

@@ -12,6 +12,8 @@ from canvas.sheets.details_sheet import details_sheet
 from canvas.sheets.plan_sheet import plan_sheet
 from canvas.sheets.prepared import SheetOptions
 from canvas.site.records import element_kinds
+from canvas.study.rains import answers as rains
+from canvas.study.rains.wording import summary
 from canvas.study.study import Study
 
 #: (study, options, the site's folder) → pages.
@@ -56,6 +58,24 @@ def _earthworks(study: Study, options: SheetOptions, folder: Path | None) -> tup
     return plan_sheet(study, replace(options, look=look, notes=notes), folder=folder)
 
 
+def _rain(study: Study, options: SheetOptions, folder: Path | None) -> tuple[Page, ...]:
+    """Return the plan shaded with the greatest depth of the storm run last, and what it is."""
+    run = rains.needed(study.rains(), options.look.rain_run)
+    stale = rains.stale_words(rains.changed_since(study, run))
+    units = study.plan.site.unit_system()
+    hidden = {key for key, kind in element_kinds().items() if kind.group == "Plants"}
+    look = replace(
+        options.look, ground="designed", shading="rain_depth", shading_opacity=0.85,
+        finding_places=False,
+        hidden_kinds=options.look.hidden_kinds | hidden | set(NOT_EARTH_KINDS),
+        hidden_layers=options.look.hidden_layers | {"pictures"},
+    )  # fmt: skip
+    told = "; ".join(summary(run, units, stale)[:-1])
+    notes = (*options.notes, *([f"{stale}: run the storm again."] if stale else []),
+             f"Rain on the land: {told}.", str(run.told["caution"]))  # fmt: skip
+    return plan_sheet(study, replace(options, look=look, notes=notes), folder=folder)
+
+
 def _details(study: Study, options: SheetOptions, folder: Path | None) -> tuple[Page, ...]:
     return details_sheet(study, options)
 
@@ -67,6 +87,8 @@ SORTS: dict[str, SheetSort] = {
         SheetSort("earthworks", "Earthworks plan", "Contours before and after, spot levels",
                   _earthworks),
         SheetSort("details", "Details", "Sections and curves of the works", _details),
+        SheetSort("rain", "Rain on the land", "Greatest depth of water in the last storm run",
+                  _rain),
     )
 }  # fmt: skip
 

