@@ -61,12 +61,13 @@ def check_facts(item: CheckDam, scene: Scene) -> list[Fact]:
         return [*trouble(work), *common.line_facts(item.geometry, scene)]
     made = work.thing
     stands = made.earth.fill_m3 + made.key_m3
+    length, *rest = common.line_facts(item.geometry, scene)
     flow = flow_facts(item, made.notch, scene)
     design = peak_m3s(flow)
     head = max(item.notch_deep_m - SPARE_M, 0.0)
     spacing = made.spacing_m
     facts = [
-        *common.line_facts(item.geometry, scene)[:1],
+        length,
         common.level("notch_level_m", "Notch level", made.notch_level_m, scene),
         common.level("bed_m", "Gully’s bed", made.bed_m, scene),
         Fact("height_m", "Notch above the bed", item.height_m, "m"),
@@ -86,7 +87,7 @@ def check_facts(item: CheckDam, scene: Scene) -> list[Fact]:
         facts.append(
             common.words("ends", "Ends", "The wall's ends stand above the banks: draw it longer")
         )
-    return [*facts, *flow, *common.line_facts(item.geometry, scene)[1:]]
+    return [*facts, *flow, *rest]
 
 
 def _design_facts(item: CheckDam, made: Check, design: float | None) -> list[Fact]:

@@ -219,9 +219,10 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
         return _plain(item, work, scene)
     dug = work.thing
     works = dug.works
+    length, *rest = common.line_facts(item.geometry, scene)
     flow = flow_facts(item, _wet(item, work), scene)
     facts = [
-        *common.line_facts(item.geometry, scene)[:1],
+        length,
         *_line_facts(item, work, scene),
         Fact("holds_m3", "Holds", dug.holds_m3, "m3", "to its sill, on the ground"),
         Fact("holds_by_section_m3", "Holds", dug.by_section_m3, "m3", "by its section",
@@ -249,7 +250,7 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
         *flow,
         *_next_facts(item, dug, scene),
         *_earth(item, work, scene),
-        *common.line_facts(item.geometry, scene)[1:],
+        *rest,
     ]
 
 
@@ -323,14 +324,15 @@ def drain_facts(item: Drain, scene: Scene) -> list[Fact]:
     work = scene.work(item.id)
     if work is None or not isinstance(work.thing, Dug):
         return _plain(item, work, scene)
+    length, *rest = common.line_facts(item.geometry, scene)
     flow = flow_facts(item, _wet(item, work), scene)
     return [
-        *common.line_facts(item.geometry, scene)[:1],
+        length,
         *_line_facts(item, work, scene),
         *_carry_facts(item, peak_m3s(flow)),
         *flow,
         *_earth(item, work, scene),
-        *common.line_facts(item.geometry, scene)[1:],
+        *rest,
     ]
 
 
@@ -379,15 +381,16 @@ def level_sill_facts(item: LevelSill, scene: Scene) -> list[Fact]:
     work = scene.work(item.id)
     if work is None or not isinstance(work.thing, Dug):
         return _plain(item, work, scene)
+    length, *rest = common.line_facts(item.geometry, scene)
     flow = flow_facts(item, _wet(item, work), scene)
     long = float(item.geometry.length)
     passes = weirs.weir_flow(item.head_m, long, weirs.LEVEL_SILL)
     return [
-        *common.line_facts(item.geometry, scene)[:1],
+        length,
         *_line_facts(item, work, scene),
         *_sill_facts(long, passes, item.head_m, item, peak_m3s(flow)),
         Fact("holds_m3", "Trench holds", work.thing.holds_m3, "m3"),
         *flow,
         *_earth(item, work, scene),
-        *common.line_facts(item.geometry, scene)[1:],
+        *rest,
     ]
