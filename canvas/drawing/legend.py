@@ -82,8 +82,8 @@ SAMPLE_VALUES: dict[str, dict[str, Any]] = {
 }
 #: Families in reading order: the land first, how things are drawn and what is wrong last.
 FAMILIES = (
-    "Land", "Ground", "Earthworks", "Water", "Access", "Structures", "Services", "Plants", "Fire",
-    "Writing", "Line and fill", "Findings",
+    "Land", "Survey", "Ground", "Earthworks", "Water", "Access", "Structures", "Services", "Plants",
+    "Fire", "Writing", "Line and fill", "Findings",
 )  # fmt: skip
 CROWN_LABELS = {
     "crown_broad": "Tall tree",
@@ -203,7 +203,9 @@ def _sample_shape(geometry: str, key: str) -> BaseGeometry:
     if key == "terraces":
         return LineString([(0.6, BENCHES_MM[0][1]), (WIDTH_MM - 0.6, BENCHES_MM[0][1])])
     if geometry == "LineString":
-        return LineString([(0.3, middle_y), (WIDTH_MM - 0.3, middle_y)])
+        # Some end in an arrow that reaches beyond them.
+        ahead = 1.8 if key in ("culvert", "water_bar") else 0.3
+        return LineString([(0.3, middle_y), (WIDTH_MM - ahead, middle_y)])
     # Room for the marks on a boundary's corners, which keep their size where samples shrink.
     inset = {"site_boundary": 0.8, "platform": 0.9}.get(key, 0.0)
     return Polygon(box(0.6 + inset, 0.4 + inset, WIDTH_MM - 0.6 - inset, HEIGHT_MM - 0.4 - inset))
@@ -233,6 +235,8 @@ def _sample_parts(item: Any) -> dict[str, BaseGeometry]:
         parts |= {"ridge": LineString([(0.6, middle), (WIDTH_MM - 0.6, middle)])}
     else:
         parts |= {"stem": shape, "crown": shape.buffer(2.3), "crown_mature": shape.buffer(2.3)}
+        # What is set on a place and takes its outline from there: a bay, a turning head.
+        parts["edge"] = box(2.2, 0.9, WIDTH_MM - 2.2, HEIGHT_MM - 0.9).buffer(0.7)
         half = getattr(item, "width_m", 4.0) / 2
         parts["leaf"] = LineString([(shape.x - half, shape.y), (shape.x + half, shape.y)])
     return parts | _earth_parts(item)
@@ -311,7 +315,7 @@ def shading_items(study: Study, look: Look) -> tuple[str, tuple[LegendItem, ...]
     grey = look.palette == "mono"
     title = f"{found.title}, {found.note}" if found.note else found.title
     return title, tuple(
-        LegendItem(each.label, (shade_sample(each.rgb, look.shading_opacity, grey),), found.title)
+        LegendItem(each.label, (shade_sample(each.rgb, look.shading_opacity, grey),), title)
         for each in found.swatches
     )
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import shapely
 
 from canvas.base.quantity import show
-from canvas.drawing.entries import Cap
 from canvas.drawing.pen import Drawn, Pen
 from canvas.drawing.styles import stroke_of
 from canvas.drawing.symbols.marks import cross_out, name_line, name_point
@@ -38,10 +37,7 @@ def draw_lines(items: Sequence[Drawn], pen: Pen) -> None:
         item = drawn.item
         contour = getattr(item, "line", "break") == "contour"
         dash = () if contour else (2.2, 0.8)
-        pen.lines(
-            item.geometry, stroke_of(item, "contour_index", 0.3, dash, cap=Cap.FLAT), item.id,
-            level=1,
-        )  # fmt: skip
+        pen.lines(item.geometry, stroke_of(item, "contour_index", 0.3, dash), item.id, level=1)
         cross_out(drawn, pen, "contour_index")
         level = getattr(item, "level_m", None)
         words = show(level, "m", pen.look.units, 2) if level is not None else ""
