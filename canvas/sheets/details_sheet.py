@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass
 
 from canvas.base.errors import BadData
-from canvas.drawing.details.registry import Detail, details
+from canvas.drawing.details.registry import Detail, details, site_details
 from canvas.drawing.entries import Entry, Page, Stroke
 from canvas.drawing.furniture import box, left_text, rule
 from canvas.drawing.shift import shifted
@@ -53,6 +53,7 @@ def details_sheet(study: Study, options: SheetOptions | None = None) -> tuple[Pa
     place = further_layout(width, height, title_height(letters, title_rows(study)))
     shown = _standing(study)
     drawn = [(_heading(item, each), each) for item in shown for each in details(item, study)]
+    drawn += [(each.title, each) for each in site_details(study)]
     if not drawn:
         raise BadData(
             "nothing on the plan has details to be drawn",

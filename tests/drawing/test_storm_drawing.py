@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from shapely import LineString
 
+from canvas.base.quantity import UnitSystem
 from canvas.drawing.build import plan_layers
 from canvas.drawing.chain_diagram import chain_diagram
+from canvas.drawing.details.registry import site_details
 from canvas.drawing.entries import Lines, Stamps, Text
 from canvas.drawing.flow_chart import flow_chart
 from canvas.drawing.look import Look
@@ -15,6 +17,7 @@ from canvas.drawing.palette import PALETTES
 from canvas.drawing.spills import KEY
 from canvas.site.elements.swales import Swale
 from canvas.site.storms import DesignStorm
+from canvas.study.schedules import schedules
 from canvas.study.study import Study
 from made import EAST, NORTH, plane, study_of
 
@@ -101,3 +104,25 @@ def test_a_chain_not_worked_out_is_not_waited_for() -> None:
     assert KEY not in {layer.key for layer in plan_layers(fresh, Look(spills=True))}
     fresh.chain()
     assert KEY in {layer.key for layer in plan_layers(fresh, Look(spills=True))}
+
+
+def test_the_details_sheet_holds_chain_and_flow_with_cautions(study: Study) -> None:
+    chain, flow = site_details(study)
+    words = " ".join(e.words for e in chain.entries if isinstance(e, Text))
+    assert "licensed practice" in words
+    assert "closes" in words
+    for detail in (chain, flow):
+        texts = [e for e in detail.entries if isinstance(e, Text)]
+        assert all(-1 <= e.y <= detail.height_mm + 1 for e in texts)
+    assert flow.title.startswith("Swale 80")
+    assert site_details(study_of(DesignStorm(depth_mm=50.0), grid=plane())) == []
+
+
+def test_the_schedule_lists_the_stores_and_what_is_over() -> None:
+    table = next(t for t in schedules(studied(450.0, sill_m=0.5), UnitSystem.METRIC)
+                 if t.title.startswith("Storm"))  # fmt: skip
+    assert [line.ident for line in table.lines[:2]] == ["s150", "s80"]
+    assert table.lines[0].role == "warning"
+    assert "over" in table.lines[0].cells[0]
+    assert table.lines[2].cells[0] == "Leaves the land"
+    assert all(len(line.cells) == len(table.columns) for line in table.lines)

@@ -42,6 +42,24 @@ def details_of(*keys: str) -> Callable[[D], D]:
     return keep
 
 
+#: study → details of the site as a whole.
+SiteDetailsOf = Callable[[Study], list[Detail]]
+_SITE: list[SiteDetailsOf] = []
+
+
+def site_details_of(function: SiteDetailsOf) -> SiteDetailsOf:
+    """Register a function that draws details of the site as a whole."""
+    _SITE.append(function)
+    return function
+
+
+def site_details(study: Study) -> list[Detail]:
+    """Return the details of the site as a whole."""
+    from canvas.drawing.details.all import ALL  # noqa: F401
+
+    return [detail for function in _SITE for detail in function(study)]
+
+
 def details(item: Element, study: Study) -> list[Detail]:
     """Return the details of an element; none for a kind that has none."""
     from canvas.drawing.details.all import ALL  # noqa: F401

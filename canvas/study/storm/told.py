@@ -107,7 +107,7 @@ def notes(chain: Chain) -> list[str]:
     found = list(chain.rain.remarks)
     if any(own.at_least for own in chain.network.own.values()):
         found.append("≥: the catchment reaches the edge of the ground data, more may come")
-    return [*found, CAUTION]
+    return [*(note[:1].upper() + note[1:] for note in found), CAUTION]
 
 
 def storm_json(study: Study) -> dict[str, Any]:
