@@ -17,6 +17,8 @@ TICK_MM = 0.13
 SHORT = 0.5
 #: Batters narrower than this on paper get none.
 LEAST_MM = 0.45
+#: An edge lies beside the area it borders within this [m].
+BESIDE_M = 1.0
 #: Ticks drawn for one batter, at most: beyond, they stand wider apart.
 MOST_TICKS = 1500
 
@@ -69,7 +71,14 @@ def edge_along(edge: BaseGeometry, side: BaseGeometry, other: BaseGeometry) -> B
     middles = shapely.line_interpolate_point(legs, 0.5, normalized=True)
     shapely.prepare(side)
     shapely.prepare(other)
-    near = shapely.distance(middles, side) if not side.is_empty else np.full(len(legs), np.inf)
-    far = shapely.distance(middles, other) if not other.is_empty else np.full(len(legs), np.inf)
-    merged: BaseGeometry = shapely.line_merge(MultiLineString(list(legs[near < far])))
+    by_side = np.asarray(shapely.dwithin(middles, side, BESIDE_M))
+    by_other = np.asarray(shapely.dwithin(middles, other, BESIDE_M))
+    # Distances are slow: only where nearness doesn't tell.
+    open_ = by_side == by_other
+    nearer = np.nan_to_num(shapely.distance(middles[open_], side), nan=np.inf) < np.nan_to_num(
+        shapely.distance(middles[open_], other), nan=np.inf
+    )
+    kept = by_side & ~by_other
+    kept[open_] = nearer
+    merged: BaseGeometry = shapely.line_merge(MultiLineString(list(legs[kept])))
     return merged
