@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+import shapely.ops
 from shapely import LineString, Point, Polygon
 
 from canvas.base.errors import BadData, InputError
@@ -194,14 +195,27 @@ def _swept(
         else:
             raise_wing(shaper, wing, works, reach_m)
     for sill in works.sills:
-        there = (np.abs(frame.along_m - sill.at_m) <= sill.length_m / 2) & (frame.past_m == 0)
-        there &= (aside > 0) if right else (aside < 0)
-        top = level + sill.above_lip_m
-        shaper.low[there] = np.minimum(shaper.low, top)[there]
+        part = _round_sill(cells, plan.line, sill, reach_m)
+        along, side = frame.along_m[part], aside[part]
+        low, high = shaper.low[part], shaper.high[part]
+        there = (np.abs(along - sill.at_m) <= sill.length_m / 2) & (frame.past_m[part] == 0)
+        there &= (side > 0) if right else (side < 0)
+        top = level[part] + sill.above_lip_m
+        low[there] = np.minimum(low, top)[there]
         # Ground higher than the sill just below it would hold the water back: it is cut too.
-        near = there & (np.abs(aside) <= works.crest_m + works.bank.top_m / 2 + works.bank.outer)
-        shaper.high[near] = np.minimum(shaper.high, np.maximum(top, shaper.low))[near]
+        near = there & (np.abs(side) <= works.crest_m + works.bank.top_m / 2 + works.bank.outer)
+        high[near] = np.minimum(high, np.maximum(top, low))[near]
     return shaper
+
+
+def _round_sill(cells: Grid, line: LineString, sill: Sill, reach_m: float) -> tuple[slice, slice]:
+    """Return the rows and columns of the cells within reach of a sill's stretch of the line."""
+    half = sill.length_m / 2
+    stretch = shapely.ops.substring(line, max(sill.at_m - half, 0.0), sill.at_m + half)
+    window = cells.window(wider(stretch.bounds, reach_m + cells.cell_m))
+    row = round((cells.north_m - window.north_m) / cells.cell_m)
+    col = round((window.west_m - cells.west_m) / cells.cell_m)
+    return slice(row, row + window.shape[0]), slice(col, col + window.shape[1])
 
 
 def _lip_at(plan: Plan, along_m: Floats) -> Floats:
