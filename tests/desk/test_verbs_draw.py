@@ -52,6 +52,19 @@ def test_a_building_of_any_outline(land, hand):
     assert len(hand.local(house.id)) == 7
 
 
+@pytest.mark.parametrize("key", ["swale", "drain"])
+def test_a_ditch_along_a_drawn_line_instead_of_a_level_one(slope, hand, key):
+    hand.act(f"draw.{key}.free")
+    hand.put(60, 60)
+    hand.put(120, 90)
+    hand.key(KEY.Key_Return)
+    made = slope.bench.plan.of_kind(key)
+    assert len(made) == 1
+    # Straight from click to click, across the slope and up it.
+    pixel = slope.map.camera.pixel_m
+    assert made[0].geometry.length == pytest.approx(67.08, abs=4 * pixel)
+
+
 #: What is drawn first, then where the pointer goes near (in pixels), and what catches it.
 SNAPS = {
     "point": ((), (80, 80), "corner"),

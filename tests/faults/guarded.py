@@ -17,6 +17,7 @@ import json, resource, sys
 from pathlib import Path
 from canvas.base.errors import BadData
 from canvas.exchange import rasters
+from canvas.exchange.glimpse import glimpse_raster
 from canvas.exchange.read import read_features
 
 kind, path, extra = sys.argv[1], Path(sys.argv[2]), json.loads(sys.argv[3])
@@ -29,6 +30,9 @@ try:
     elif kind == "ground":
         info = rasters.import_ground(path, out, target_crs="EPSG:7854", vertical_unit="m", **extra)
         said = {"ok": info.width * info.height, "notes": list(info.notes)}
+    elif kind in ("glimpse", "relief"):
+        seen = glimpse_raster(path, target_crs="EPSG:7854", heights=kind == "relief", **extra)
+        said = {"ok": 0 if seen.rgba is None else seen.rgba.size, "notes": []}
     else:
         info = rasters.import_picture(path, out, target_crs="EPSG:7854", **extra)
         said = {"ok": info.width * info.height, "notes": list(info.notes)}

@@ -43,7 +43,7 @@ def png(width: int, height: int, rows: int) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
 
 
-@pytest.mark.parametrize("kind", ["ground", "picture"])
+@pytest.mark.parametrize("kind", ["ground", "picture", "glimpse", "relief"])
 def test_a_header_of_ten_thousand_million_cells_is_refused(tmp_path: Path, kind: str) -> None:
     path = sparse(tmp_path / "claims.tif", 100_000)
     assert path.stat().st_size < 1 << 20
@@ -78,6 +78,7 @@ def test_compression_of_ten_thousand_to_one_is_refused(tmp_path: Path) -> None:
     assert side * side / path.stat().st_size > 5_000
     assert refused("picture", path)
     assert refused("ground", path)
+    assert refused("glimpse", path)
 
 
 def test_an_xyz_table_that_spans_a_continent_is_refused(tmp_path: Path) -> None:
@@ -129,7 +130,7 @@ def test_a_picture_cut_short_ends_in_words(tmp_path: Path, suffix: str) -> None:
 
 
 @pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")
-@pytest.mark.parametrize("kind", ["ground", "picture"])
+@pytest.mark.parametrize("kind", ["ground", "picture", "relief"])
 @pytest.mark.parametrize("name", ["a.tif", "a.png", "a.jpg", "a.asc", "a.xyz", "a.doc"])
 def test_empty_files_and_noise_end_in_words(tmp_path: Path, kind: str, name: str) -> None:
     path = tmp_path / name
