@@ -17,6 +17,7 @@ from canvas.ground.volumes import (
     end_areas,
     even_slope_bench,
     grid_cut_fill,
+    prismoidal_m3,
     rectangular_basin_m3,
 )
 from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
@@ -73,6 +74,11 @@ def test_volumes_by_patch_agree_with_end_areas_over_the_whole_work() -> None:
     )
     assert across.volumes().cut_m3 == pytest.approx(found["cut_m3"], rel=0.01)
     assert across.volumes().fill_m3 == pytest.approx(found["fill_m3"], rel=0.01)
+    # Prismoids a metre long, every other section a middle one.
+    for areas, key in ((across.cut_m2, "cut_m3"), (across.fill_m2, "fill_m3")):
+        each = zip(areas[:-2:2], areas[1:-1:2], areas[2::2], strict=True)
+        whole = sum(prismoidal_m3(1.0, *three) for three in each)
+        assert whole == pytest.approx(found[key], rel=0.01)
 
 
 def test_a_walled_pad_is_the_grid_of_its_levels() -> None:
