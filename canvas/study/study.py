@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import shapely
 from pyproj import CRS
@@ -265,6 +265,10 @@ class Study:
     def same(self, key: Hashable, inputs: tuple[object, ...], work: Callable[[], A]) -> A:
         """Return the answer called `key`, worked out only when an input is another object."""
         return self._memory.same(key, inputs, work)
+
+    def last(self, key: Hashable) -> Any:
+        """Return what `same` worked out last under a key, true or not; None before."""
+        return self._memory.last(key)
 
     def build_order(self) -> tuple[tuple[Element, int], ...]:
         """Return the standing earthworks in the order they are built, with their phase's place."""

@@ -134,6 +134,10 @@ def cover_map(study: Study) -> CoverMap | None:
     drawn = study.remember("drawn cover", lambda: _drawn(study))
     if drawn is None:
         return None
+    if study.passing:
+        # While something is dragged the water lies where it lay: shaping all works takes long.
+        known: CoverMap | None = study.last("cover")
+        return known if known is not None else drawn
     waters = [work.thing for work in study.works()]
 
     def laid() -> CoverMap:
