@@ -31,6 +31,7 @@ LEAST_COLUMN_MM = 12.0
 LEFT_OVER = (
     (LEGEND, "legend"), ("Open findings", "open findings"),
     ("Findings waived, with reasons", "waived findings"), ("Notes", "notes"),
+    ("Notes on the map", "words of the map’s notes"),
     ("Sources of the rules", "sources"),
 )  # fmt: skip
 #: Written along an edge the site crosses.
@@ -112,10 +113,20 @@ def _left_over(flow: Flow, sheet: Prepared, with_legend: bool) -> str:
     if set(titles) - {CAUTIONS, *(title for title, _ in LEFT_OVER)}:
         heads.insert(-1 if "sources" in heads else len(heads), "schedules")
     if CAUTIONS in titles:
-        named = ", ".join(item.heading.lower() for item in caution_items(sheet)[1:])
         also = f" Also there: {', '.join(heads)}." if heads else ""
-        return f"Read the cautions on sheet 2 first: {named}.{also}"
+        return _read_first([item.heading.lower() for item in caution_items(sheet)[1:]], also, sheet)
     return f"On sheet 2: {', '.join(heads)}."
+
+
+def _read_first(names: Sequence[str], also: str, sheet: Prepared) -> str:
+    """Send the reader to the cautions, naming as many as the foot of the column has lines for."""
+    letters, width = sheet.layout.type, sheet.layout.columns[-1].width
+    for count in range(len(names), 0, -1):
+        more = f" and {len(names) - count} more" if count < len(names) else ""
+        words = f"Read the cautions on sheet 2 first: {', '.join(names[:count])}{more}.{also}"
+        if len(wrap(words, letters.body, width, bold=True)) <= FOOT_LINES:
+            return words
+    return f"Read the cautions on sheet 2 first.{also}"
 
 
 def _title_entries(sheet: Prepared, place: Layout, number: int, of: int) -> tuple[Entry, ...]:
