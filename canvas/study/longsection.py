@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import LineString
 
-from canvas.base.errors import BadData
+from canvas.base.errors import BadData, UserError
 from canvas.base.grid import Floats
 from canvas.ground.formation import Track as Formed
 from canvas.ground.gradefit import balanced
-from canvas.ground.gradeline import GradeLine
+from canvas.ground.gradeline import GradeLine, Knee
 from canvas.ground.materials import material
 from canvas.ground.patch import Earth
 from canvas.ground.profile import Section, section
 from canvas.site.edits import Edit, put
 from canvas.site.elements.access import Track
 from canvas.site.records import changed
-from canvas.study.earth.ways import course_of, followed, profile_text
+from canvas.study.earth.ways import course_of, followed, knees_of, profile_text, shortened
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -83,10 +83,13 @@ class TrackProfile:
     #: The ground it is built on, along its rounded centre line.
     ground: Section
     line: GradeLine
-    earth: Earth
-    #: Cut that fill does not take, in the bank [m³].
-    left_over_m3: float
     length_m: float
+    #: None when it can't be built so.
+    earth: Earth | None = None
+    #: Cut that fill does not take, in the bank [m³].
+    left_over_m3: float = 0.0
+    #: Why it can't be built; "" when it can.
+    trouble: str = ""
 
     @property
     def typed(self) -> bool:
@@ -99,15 +102,37 @@ class TrackProfile:
 
 
 def track_profile(study: Study, ident: str) -> TrackProfile | None:
-    """Return a track's design profile; None where it isn't shaped, or can't be."""
-    work = study.work(ident)
-    if work is None or not isinstance(work.thing, Formed):
+    """Return a track's design profile; None where it isn't to be shaped or has no ground.
+
+    One that can't be built keeps its profile, so that it can be mended: the typed one, else a
+    straight line between its ends.
+    """
+    work, item = study.work(ident), study.plan.get(ident)
+    if work is None or work.ground is None or not isinstance(item, Track):
         return None
-    item, track = study.plan.element(ident), work.thing
-    assert isinstance(item, Track)
-    left = track.earth.left_over_m3(material(item.soil).compacted_per_bank)
-    ground = track.stations.profile()
-    return TrackProfile(item, ground, track.grade_line, track.earth, left, track.centre.line.length)
+    if isinstance(work.thing, Formed):
+        track = work.thing
+        left = track.earth.left_over_m3(material(item.soil).compacted_per_bank)
+        return TrackProfile(
+            item, track.stations.profile(), track.grade_line, track.centre.line.length,
+            track.earth, left,
+        )  # fmt: skip
+    if item.forming == "none":
+        return None
+    try:
+        course = course_of(item, work.ground, study)
+        ground, length = course.bed.stations.profile(), course.centre.line.length
+        knees = knees_of(item)
+        line = GradeLine(knees if len(knees) > 1 else _straight(ground))
+        return TrackProfile(item, ground, shortened(line, length), length, trouble=work.trouble)
+    except UserError:
+        return None
+
+
+def _straight(ground: Section) -> tuple[Knee, ...]:
+    """Return the points of a line from the ground at the start to the ground at the end."""
+    ends = ((float(ground.distance_m[i]), float(ground.z_m[i])) for i in (0, -1))
+    return tuple(Knee(station, level) for station, level in ends)
 
 
 @dataclass(frozen=True, slots=True)

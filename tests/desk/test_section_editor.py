@@ -208,5 +208,14 @@ def test_a_track_along_the_ground_is_shaped_from_the_page(opened, hand):
     hand.settle()
     # The drive climbs 20 m in 100: more than the steepest design grade.
     assert "Cannot be built so" in hand.words(opened.second)
-    assert "20.0 %" in hand.words(opened.second)
+    assert "steepest 20.0 %" in hand.words(opened.second)
     assert opened.bench.plan.element("drive").forming == "out"
+    # It can be mended there and then: the straight line between its ends is in hand.
+    chart = opened.second.page.chart
+    hand.qtbot.waitUntil(lambda: chart.chart is not None, timeout=3000)
+    assert [knee.level_m for knee in chart.hand.line.knees] == pytest.approx([114, 134], abs=0.05)
+    chart.setFocus()
+    hand.key(KEY.Key_PageDown, KEY.Key_Insert)
+    hand.settle()
+    assert "cut" in hand.words(opened.second)
+    assert len(knees_of(opened.bench.plan.element("drive"))) == 3

@@ -220,12 +220,15 @@ class SectionPage(Page):
     def _say(self, profile: TrackProfile) -> None:
         """Say what the profile moves, and how steep it is."""
         units = self._desk.bench.units
+        words = f"{called(profile.item)}: {show(profile.length_m, 'm', units, 1)}, steepest"
+        words += f" {show(abs(profile.line.steepest), '%', decimals=1)}"
         earth, left = profile.earth, profile.left_over_m3
+        if earth is None:
+            self.words.setText(f"{words}. Cannot be built so: {profile.trouble}")
+            return
         spare = "left over" if left >= 0 else "lacking"
         self.words.setText(
-            f"{called(profile.item)}: {show(profile.length_m, 'm', units, 1)},"
-            f" steepest {show(abs(profile.line.steepest), '%', decimals=1)};"
-            f" cut {show(earth.cut_m3, 'm3', units, 0)},"
+            f"{words}; cut {show(earth.cut_m3, 'm3', units, 0)},"
             f" fill {show(earth.fill_m3, 'm3', units, 0)},"
             f" {show(abs(left), 'm3', units, 0)} {spare};"
             f" deepest cut {show(earth.deepest_cut_m, 'm', units)},"

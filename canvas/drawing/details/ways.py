@@ -42,7 +42,7 @@ INDICATIVE = "Levels are indicative: set out with a level on site."
 def track_details(item: Track, study: Study) -> list[Detail]:
     """Return a shaped track's long section, and its sections at its deepest cut and fill."""
     profile, work = track_profile(study, item.id), study.work(item.id)
-    if profile is None or work is None:
+    if profile is None or profile.earth is None or work is None:
         return []
     found = [long_section(item, study, profile, work.thing)]
     off = profile.design_m() - profile.ground.z_m
