@@ -10,6 +10,7 @@ import numpy as np
 
 from canvas.ground.materials import materials
 from canvas.ground.patch import Earth, Patch, earth, together
+from canvas.ground.swale import Swale
 from canvas.ground.terraces import Terraces
 from canvas.site.records import Element
 from canvas.study.earth.registry import Work
@@ -51,8 +52,8 @@ def soil_of(item: Any) -> str:
 def earth_of(item: Any, work: Work) -> Earth:
     """Return the earth a work moves in all.
 
-    As its kind reckons it where that says more than the patches: a dam is placed higher than it
-    settles to and its trench filled again; what lies on terraces is topsoil.
+    As its kind reckons it where that says more than the patches: banks are placed higher than
+    they settle to and a dam's trench is filled again; what lies on terraces is topsoil.
     """
     thing = work.thing
     if isinstance(thing, Terraces):
@@ -62,10 +63,13 @@ def earth_of(item: Any, work: Work) -> Earth:
     if dam is not None:
         bank = replace(dam.earth, cut_m3=dam.earth.cut_m3 + dam.trench_m3, fill_m3=dam.placed_m3)
         return together([bank, spillway.earth] if spillway is not None else [bank])
+    strip = float(getattr(item, "strip_m", 0.0))
+    if isinstance(thing, Swale):
+        dug = together([earth(patch, strip) for patch in work.patches])
+        return replace(dug, fill_m3=dug.fill_m3 * (1 + thing.works.settlement))
     own = getattr(thing, "earth", None)
     if isinstance(own, Earth):
         return own
-    strip = float(getattr(item, "strip_m", 0.0))
     return together([earth(patch, strip) for patch in work.patches])
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import shapely
 from shapely import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -12,11 +10,11 @@ from canvas.base.fact import Fact
 from canvas.base.sources import Mark
 from canvas.ground.heap import Heap as Pile
 from canvas.ground.materials import Material, material
-from canvas.ground.patch import Earth, together
 from canvas.ground.platform import Platform as Built
 from canvas.ground.platform import batters_of
 from canvas.ground.terraces import Terraces as Flight
 from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
+from canvas.study.earth.moved import earth_of
 from canvas.study.earth.registry import EARTH, Work
 from canvas.study.kinds import common
 from canvas.study.kinds.earth_facts import IN_BANK, LOOSE, earth_facts, topsoil_facts, trouble
@@ -125,12 +123,6 @@ def terraces_parts(item: Terraces, scene: Scene) -> Parts:
     return parts
 
 
-def flight_earth(flight: Flight) -> Earth:
-    """Return what a flight of terraces moves; what is laid on its benches is topsoil put back."""
-    earth = together([bench.earth for bench in flight.benches])
-    return replace(earth, topsoil_back_m3=earth.topsoil_back_m3 + earth.laid_m3, laid_m3=0.0)
-
-
 @facts_of("terraces", reads=EARTH)
 def terraces_facts(item: Terraces, scene: Scene) -> list[Fact]:
     """Return the benches' levels, the risers between them, earth by material, and lengths."""
@@ -156,7 +148,7 @@ def terraces_facts(item: Terraces, scene: Scene) -> list[Fact]:
             Fact("riser_m", "Tallest riser", max(earth.deepest_cut_m, earth.highest_fill_m), "m")
         )
     soil = material(item.soil)
-    return [*facts, *earth_facts(work.patches, flight_earth(flight), soil, scene), *plain]
+    return [*facts, *earth_facts(work.patches, earth_of(item, work), soil, scene), *plain]
 
 
 @parts_of("heap", "borrow_pit")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import drawn_site
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,6 +17,7 @@ from canvas.site.records import changed
 from canvas.study.balance import TOPSOIL, SiteBalance, balance
 from canvas.study.balance_tables import carriage
 from canvas.study.book import Book
+from canvas.study.earth.moved import moved
 from canvas.study.haul import Place, Stock, carried
 from canvas.study.schedules import schedules
 from made import EAST, NORTH, plane, study_of
@@ -212,3 +214,30 @@ def test_sheets_print_the_works_and_the_whole_sites_balance() -> None:
     assert [line.cells[0] for line in earth.lines] == ["Topsoil", "Common earth (loam)"]
     assert earth.lines[1].cells[1] == cut
     assert not any("arth" in table.title for table in schedules(study_of(), UnitSystem.METRIC))
+
+
+def test_every_kind_of_work_counts_as_its_own_facts_have_it() -> None:
+    """The made-up site with all kinds: what each card tells is what the balance adds up."""
+    study = drawn_site.study(0)
+    told = 0
+    for work in study.works():
+        if not work.patches:
+            continue
+        item = study.plan.element(work.ident)
+        found, said = moved(item, work).earth, facts(study, item)
+        for key in ("fill_m3", "topsoil_off_m3"):
+            want = said.get("placed_m3", said.get(key)) if key == "fill_m3" else said.get(key)
+            if isinstance(want, float) and work.key not in ("heap", "dam"):
+                assert getattr(found, key) == pytest.approx(want, rel=0.01, abs=0.1), work.key
+                told += 1
+        if work.key == "dam":
+            assert found.fill_m3 == pytest.approx(said["earth_m3"], rel=0.01)
+    assert told > 14
+    whole = balance(study).whole
+    ours = [w for w in study.works() if study.plan.element(w.ident).status in ("proposed", "built")]
+    all_of = [moved(study.plan.element(w.ident), w) for w in ours if w.patches]
+    digs = [m for m, w in zip(all_of, [w for w in ours if w.patches], strict=True)
+            if w.key not in ("heap", "borrow_pit")]  # fmt: skip
+    assert sum(line.cut_m3 for line in whole.lines if line.key != TOPSOIL) == pytest.approx(
+        sum(m.earth.cut_m3 for m in digs)
+    )
