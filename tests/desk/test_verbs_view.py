@@ -59,6 +59,17 @@ def test_every_shading_colours_the_map_and_brings_its_key(slope, hand):
     assert seen(slope, hand) == plain
 
 
+def test_lines_of_the_ground_are_shown_and_taken_away(slope, hand):
+    keys = ("valleys", "ridges", "keypoints")
+    for key in keys:
+        hand.act(f"lines.{key}")
+        assert slope.actions_[f"lines.{key}"].isChecked()
+    assert slope.bench.look.ground_lines == set(keys)
+    for key in keys:
+        hand.act(f"lines.{key}")
+    assert not slope.bench.look.ground_lines
+
+
 def test_names_and_findings_come_and_go(land, hand):
     hand.draw("well", (100, 100))
     hand.draw("septic_tank", (104, 100))
