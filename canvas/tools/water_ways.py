@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData
 from canvas.base.fact import Fact
-from canvas.base.quantity import area_unit
+from canvas.base.quantity import area_unit, show
 from canvas.study.ground_lines import drop
 from canvas.study.study import Study
 from canvas.study.waters import AT_LEAST
@@ -96,4 +96,18 @@ def _catchment(study: Study, x_m: float, y_m: float) -> tuple[BaseGeometry, tupl
     told = Fact(
         "catchment_m2", "Drains here", area, area_unit(area), basis="on the grid", remark=remark
     )
-    return found.outline(), (told,)
+    return found.outline(), (told, *_in_the_storm(study, x_m, y_m))
+
+
+def _in_the_storm(study: Study, x_m: float, y_m: float) -> list[Fact]:
+    """Return what the design storm brings to a place; nothing while no storm is known."""
+    rain = study.design_storm()
+    if not rain.known:
+        return []
+    found = study.peak(Point(x_m, y_m))
+    low, high = found.peaks.low_m3s, found.peaks.high_m3s
+    spread = f"{show(low, 'm3/s')} to {show(high, 'm3/s')} by method"
+    return [
+        Fact("runoff_m3", "Runoff", found.runoff_m3, "m3", rain.said(), remark=found.remark),
+        Fact("peak_m3s", "Peak", high, "m3/s", spread, remark=found.remark),
+    ]

@@ -262,3 +262,15 @@ def test_a_sill_too_short_fails_its_check() -> None:
     study = hill(swale("a", 100, sill_m=0.5), storm=changed(STORM, depth_mm=400.0))
     rules = {f.rule for f in study.findings()}
     assert {"good_practice.spill_load", "good_practice.loose_spill"} <= rules
+
+
+def test_findings_follow_the_rain_as_a_fresh_study_has_them() -> None:
+    study = hill(swale("a", 150, sill_m=0.5), swale("b", 90, sill_m=0.5))
+    study.findings()
+    for depth in (30.0, 300.0, 500.0, 60.0):
+        plan = study.plan.with_(changed(STORM, depth_mm=depth))
+        study = study.moved(plan)
+        fresh = Study(plan, study.land)
+        mine, theirs = ({(f.key, f.measured) for f in s.findings()} for s in (study, fresh))
+        assert mine == theirs
+    assert not any("load" in f.rule for f in study.findings())

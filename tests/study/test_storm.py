@@ -17,6 +17,7 @@ from canvas.site.records import changed
 from canvas.site.storms import DesignStorm, RainRows
 from canvas.study.storm.design import heaviest_mm_h, rain_table
 from canvas.study.study import Study
+from canvas.tools.water_ways import _catchment
 from canvas.water import storms
 from canvas.water.runoff import Condition, SoilGroup, covers, runoff_mm
 from made import EAST, NORTH, plane, study_of
@@ -166,3 +167,21 @@ def test_each_cell_belongs_to_the_first_mark_below_it() -> None:
     way = up.way_from(3)
     assert len(way) == 11
     assert up.run_m(way)[-1] == pytest.approx(10.0)
+
+
+def test_a_watercourse_tells_its_peak_once_a_storm_is_set() -> None:
+    plain = {fact.key for fact in study_with().facts("ditch")}
+    assert "catchment_m2" in plain
+    assert "peak_m3s" not in plain
+    stormy = {fact.key: fact for fact in study_with(DesignStorm(depth_mm=90.0)).facts("ditch")}
+    assert "by method" in stormy["peak_m3s"].remark
+    assert sum(fact.key == "catchment_m2" for fact in stormy.values()) == 1
+
+
+def test_a_click_tells_runoff_and_peak() -> None:
+    study = study_with(DesignStorm(depth_mm=90.0))
+    _, facts = _catchment(study, EAST + 100.5, NORTH + 100.5)
+    told = {fact.key: fact for fact in facts}
+    assert told["runoff_m3"].value > 0
+    assert "by method" in told["peak_m3s"].basis
+    assert len(_catchment(study_with(), EAST + 100.5, NORTH + 100.5)[1]) == 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shapely.geometry.base import BaseGeometry
+
 from canvas.base.fact import Fact
 from canvas.site.elements.water import (
     SepticField,
@@ -14,6 +16,7 @@ from canvas.site.elements.water import (
 from canvas.study.kinds import common
 from canvas.study.kinds.shapes import band, disc
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
+from canvas.study.storm.facts import STORM_READS, storm_facts
 from canvas.study.waters import catchment_facts
 
 #: Drawn size of a septic tank's lid and a well's casing ring [m]; common practice, no source.
@@ -35,7 +38,7 @@ def watercourse_parts(item: Watercourse, scene: Scene) -> Parts:
     }
 
 
-@facts_of("watercourse")
+@facts_of("watercourse", reads=STORM_READS)
 def watercourse_facts(item: Watercourse, scene: Scene) -> list[Fact]:
     """Return lengths, fall and mean grade, and whether it was drawn downstream."""
     facts = common.line_facts(item.geometry, scene)
@@ -47,7 +50,13 @@ def watercourse_facts(item: Watercourse, scene: Scene) -> list[Fact]:
                 common.words("direction", "Direction", "Drawn uphill: turn the line round")
             )
     facts.append(Fact("width_m", "Bank to bank", item.width_m, "m"))
-    return [*facts, *catchment_facts(item.geometry, scene, "Drains")]
+    return [*facts, *_drained(item.id, item.geometry, scene, "Drains")]
+
+
+def _drained(ident: str, place: BaseGeometry, scene: Scene, label: str) -> list[Fact]:
+    """Return what drains to a place and, where a storm is set, its runoff and peaks."""
+    found = catchment_facts(place, scene, label)
+    return storm_facts(ident, scene, label) if found and scene.design_storm().known else found
 
 
 @parts_of("water_body")
@@ -56,13 +65,13 @@ def body_parts(item: WaterBody, scene: Scene) -> Parts:
     return {"shape": item.geometry, "water_edge": item.geometry.boundary}
 
 
-@facts_of("water_body")
+@facts_of("water_body", reads=STORM_READS)
 def body_facts(item: WaterBody, scene: Scene) -> list[Fact]:
     """Return areas and depth."""
     facts = common.area_facts(item.geometry, scene)
     if item.depth_m is not None:
         facts.append(Fact("depth_m", "Deepest", item.depth_m, "m"))
-    return [*facts, *catchment_facts(item.geometry, scene, "Drains to it")]
+    return [*facts, *_drained(item.id, item.geometry, scene, "Drains to it")]
 
 
 @parts_of("well")
