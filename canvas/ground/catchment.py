@@ -135,8 +135,8 @@ def cells_under(grid: Grid, place: BaseGeometry) -> Longs:
             hit[row : row + rows, col : col + cols] |= share > 0
         elif not part.is_empty:
             catch.touch(_edges(near, part), hit)
-    row, col = np.nonzero(hit)
-    return np.asarray((row + top) * grid.shape[1] + col + left, np.int64)
+    rows_hit, cols_hit = np.nonzero(hit)
+    return np.asarray((rows_hit + top) * grid.shape[1] + cols_hit + left, np.int64)
 
 
 def _offset(grid: Grid, window: Grid) -> tuple[int, int]:

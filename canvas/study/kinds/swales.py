@@ -236,10 +236,10 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
         sill = works.sills[0]
         at = float(_at(dug, sill.at_m)) + sill.above_lip_m
         head = works.bank.height_m - sill.above_lip_m
-        length = min(sill.length_m, item.geometry.length)
-        passes = weirs.weir_flow(head, length, weirs.LEVEL_SILL)
+        wide = min(sill.length_m, item.geometry.length)
+        passes = weirs.weir_flow(head, wide, weirs.LEVEL_SILL)
         facts.append(common.level("sill_level_m", "Sill level", at, scene))
-        facts += _sill_facts(length, passes, head, item, peak_m3s(flow))
+        facts += _sill_facts(wide, passes, head, item, peak_m3s(flow))
     facts.append(
         common.count("ends_closed", "End blocks reach high ground", float(dug.ends_meet),
                      "" if dug.ends_meet else "0: full water runs round an end")
