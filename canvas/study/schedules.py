@@ -12,6 +12,7 @@ from canvas.study.balance_tables import balance_table, works_table
 from canvas.study.book import Book, Column, Line, Table
 from canvas.study.codes import codes
 from canvas.study.storm.tables import storm_table
+from canvas.study.way_tables import crossing_table
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -32,7 +33,8 @@ def schedules(study: Study, units: UnitSystem, shown: Shown | None = None) -> tu
         shown = found
     makers: tuple[Callable[[Book, Shown], Table | None], ...] = (
         land_table, zone_table, building_table, works_table, balance_table, way_table,
-        water_table, storm_table, service_table, fence_table, plant_table, bed_table, mark_table,
+        crossing_table, water_table, storm_table, service_table, fence_table, plant_table,
+        bed_table, mark_table,
     )  # fmt: skip
     return tuple(block for make in makers if (block := make(book, shown)) is not None)
 

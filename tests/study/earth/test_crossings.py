@@ -10,10 +10,12 @@ from shapely import LineString, Point
 
 from canvas.base.errors import BadData
 from canvas.base.grid import Grid
+from canvas.base.quantity import UnitSystem
 from canvas.site.elements.access import Track
-from canvas.site.elements.crossings import Culvert, Ford, WaterBar
+from canvas.site.elements.crossings import Culvert, Ford, TurningHead, WaterBar
 from canvas.site.records import changed
 from canvas.site.storms import DesignStorm
+from canvas.study.schedules import schedules
 from canvas.study.study import Study
 from canvas.tools.crossdrains import cross_drains_edit
 from canvas.water.culverts import Culvert as Pipe
@@ -176,6 +178,20 @@ def test_cross_drains_are_placed_at_one_stroke_and_none_is_missing_then() -> Non
     assert cross_drains_edit(after, way) is None
     back = after.plan.applied(edit.inverse())
     assert not back.of_kind("water_bar")
+
+
+def test_the_schedule_lists_what_crosses_and_turns() -> None:
+    bars = [WaterBar(geometry=line((x, 62), (x - 3, 58))) for x in (60, 80)]
+    head = TurningHead(geometry=Point(EAST + 162, NORTH + 60))
+    study = study_of(track(), culvert(name="Pipe"), head, *bars, grid=valley())
+    (table,) = [t for t in schedules(study, UnitSystem.METRIC) if t.title.startswith("Crossings")]
+    rows = [" | ".join(row.cells).replace("\xa0", " ") for row in table.lines]
+    passes = values(study, study.plan.of_kind("culvert")[0].id)["capacity_m3s"]
+    assert rows == [
+        f"Pipe · proposed | 1 × 0.60 m, 12.0 m | {passes:.3f} m³/s | 0.500 m³/s",
+        "Turning head · proposed | R 12.20 m | – | –",
+        "Water bars × 2 | to 5.0 m long | – | –",
+    ]
 
 
 def test_rolling_dips_are_long_and_gentle() -> None:
