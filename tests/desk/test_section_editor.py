@@ -214,7 +214,7 @@ def test_a_track_along_the_ground_is_shaped_from_the_page(opened, hand):
     chart = opened.second.page.chart
     hand.qtbot.waitUntil(lambda: chart.chart is not None, timeout=3000)
     assert [knee.level_m for knee in chart.hand.line.knees] == pytest.approx([114, 134], abs=0.05)
-    chart.setFocus()
+    hand.reach(chart)
     hand.key(KEY.Key_PageDown, KEY.Key_Insert)
     hand.settle()
     assert "cut" in hand.words(opened.second)

@@ -75,7 +75,7 @@ def test_culvert_ford_and_water_bar_are_drawn_and_typed(opened, hand):
     pipe = hand.draw("culvert", (100, 150), (100, 138))
     # At ground level its crown stands out: the card says so, and takes what mends it.
     assert "out of the way over it" in str(facts(opened, pipe)["trouble"])
-    opened.show_element(pipe)
+    hand.act("view.fit_selection")
     hand.act("edit.fields")
     for name, words in (("Inlet invert", "138.6"), ("Outlet invert", "136.2")):
         field = hand.named(name, opened.card)
