@@ -120,7 +120,9 @@ class Flow:
         whole = title_room + sum(r.height for r in rows)
         if done == 0 and whole < column.height * self.keep:
             needed = whole
-        if y - min(needed, column.height) < column.y - 1e-6:
+        # No heading without a row under it.
+        least = title_room + sum(r.height for r in heads) + sum(r.height for r in rows[at : at + 1])
+        if y - max(min(needed, column.height), least) < column.y - 1e-6:
             return done, y
         self._title(block.title, " (continued)" if done else "", column, y)
         y -= title_room

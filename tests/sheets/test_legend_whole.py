@@ -13,7 +13,7 @@ from canvas.drawing.look import Look
 from canvas.drawing.typeface import width_mm
 from canvas.sheets import panel
 from canvas.sheets.beside import fill_beside
-from canvas.sheets.flow import Type
+from canvas.sheets.flow import Block, Flow, Rect, Row, Type
 from canvas.sheets.legends import CLOSE, ROOMY, legend_block
 from canvas.sheets.papers import PAPERS
 from canvas.sheets.plan_sheet import SheetOptions, plan_sheet
@@ -136,3 +136,24 @@ def test_zones_and_covers_are_told_apart_without_colour(judged):
         assert len(stamps.xy) == 3
         marks.add(stamps.symbol)
     assert len(marks) == 5
+
+
+@pytest.mark.parametrize("name", ["A4", "A3", "A2", "A1"])
+def test_no_heading_stands_without_a_row_under_it(judged, name):
+    for page in plan_sheet(judged, SheetOptions(paper=name, landscape=False, look=LOOK)):
+        texts = [e for e in page.furniture if isinstance(e, Text) and not e.turn_deg]
+        for head in (t for t in texts if t.words.endswith("(continued)")):
+            under = [
+                t for t in texts
+                if abs(t.x - head.x) < 1 and head.y - 12 < t.y < head.y - 1 and t is not head
+            ]  # fmt: skip
+            assert under, (name, head.words)
+
+
+def test_a_row_taller_than_any_column_is_left_out_and_the_rest_goes_on():
+    letters = Type(body=1.65, small=1.35, head=2.3)
+    block = Block("Tall", lambda width, letters: [Row(500.0, lambda x, top: [])])
+    flow = Flow(letters, [(block, 0)])
+    flow.fill([Rect(0, 0, 60, 100)])
+    assert not flow.entries
+    assert not flow.done
