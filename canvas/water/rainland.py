@@ -17,11 +17,14 @@ from canvas.water.gauges import LineGauge, LineRecord, PointGauge, PointRecord, 
 from canvas.water.runoff import runoff_mm
 from canvas.water.shallow import Water
 from canvas.water.storms import Storm
+from canvas.water.tiles import Ints
 
 #: Rain is taken as even over this long [s].
 WINDOW_S = 30.0
 #: Unit flow that counts as overtopping a crest [m²/s].
 OVERTOPS = 1e-4
+#: The same for a sill no higher than the ground on both its sides: rain of its own runs over it.
+SPILLS = 1e-3
 #: Progress is told this often [s of clock].
 _TOLD_S = 0.1
 
@@ -118,19 +121,25 @@ class RainRun:
 
 
 class _Overflow:
-    """Adds up what goes over held faces."""
+    """Adds up what goes over held faces, and over others that are watched."""
 
-    def __init__(self, water: Water) -> None:
+    def __init__(self, water: Water, watched: Ints | None) -> None:
         self._water = water
-        count = len(water.weir_faces)
+        weirs = water.weir_faces
+        others = np.zeros((0, 3), np.int32) if watched is None else np.asarray(watched, np.int32)
+        held = {tuple(face) for face in weirs.tolist()}
+        fresh = np.array([tuple(face) not in held for face in others.tolist()], np.bool_)
+        self._faces = np.concatenate((weirs, others[fresh])).astype(np.int32)
+        count = len(self._faces)
+        self._least = np.where(np.arange(count) < len(weirs), OVERTOPS, SPILLS)
         self._first = np.full(count, np.nan)
         self._peak = np.zeros(count)
         self._volume = np.zeros(count)
         self._last = np.zeros(count)
 
     def read(self, beat_s: float) -> None:
-        flow = self._water.weir_flow()
-        started = np.isnan(self._first) & (np.abs(flow) > OVERTOPS)
+        flow = self._water.at_faces(self._faces)
+        started = np.isnan(self._first) & (np.abs(flow) > self._least)
         self._first[started] = self._water.time_s
         bigger = np.abs(flow) > np.abs(self._peak)
         self._peak[bigger] = flow[bigger]
@@ -138,7 +147,7 @@ class _Overflow:
         self._last = flow
 
     def told(self) -> Overtopping:
-        return Overtopping(self._water.weir_faces, self._first, self._peak, self._volume)
+        return Overtopping(self._faces, self._first, self._peak, self._volume)
 
 
 def rain_on_land(
@@ -152,6 +161,7 @@ def rain_on_land(
     lines: Sequence[LineGauge] = (),
     frame_s: float = 0.0,
     on_frame: Callable[[Frame], None] | None = None,
+    watched: Ints | None = None,
     arrived_m: float = 0.01,
     progress: Progress = silent,
 ) -> RainRun:
@@ -165,6 +175,9 @@ def rain_on_land(
         Water standing at the start: ponds full to their sills, for one.
     frame_s, on_frame
         `on_frame` is handed the water every `frame_s` seconds, the start and the end included.
+    watched : array
+        Faces whose overflow is told besides the held ones', (n, 3) as in `Overtopping.face`: sills
+        that lie no higher than the ground.
     progress
         Told the share done; raises `Cancelled` to stop the run.
     """
@@ -179,7 +192,7 @@ def rain_on_land(
     water.rain[:, 1] = [kind.soak_mm_h / 3.6e6 for kind in kinds]
     water.rain[:, 2] = [kind.suction_mm / 1000.0 for kind in kinds]
     recorder = Recorder(water, tuple(points), tuple(lines))
-    overflow = _Overflow(water)
+    overflow = _Overflow(water, watched)
     off_time, off_flow = [0.0], [0.0]
     frames = _frames(end, frame_s) if on_frame is not None else np.zeros(0)
     shown, told = 0, began

@@ -33,6 +33,14 @@ class WetGround:
     #: Identities of earthworks, counted from 1.
     owners: tuple[str, ...]
 
+    def sills(self) -> NDArray[np.int32]:
+        """Return the faces over sills: row, column, 0 east or 1 south; shape (n, 3)."""
+        found = []
+        for axis, owner in enumerate((self.owner_east, self.owner_south)):
+            row, col = np.nonzero(owner > 0)
+            found.append(np.column_stack((row, col, np.full(len(row), axis))))
+        return np.concatenate(found).astype(np.int32)
+
     def window(self, rows: slice, cols: slice) -> WetGround:
         """Return a part of it."""
         z = np.ascontiguousarray(self.levels.z[rows, cols])

@@ -16,7 +16,7 @@ from canvas.base.progress import Progress, silent
 from canvas.site.records import kind_of
 from canvas.study.rains.keep import Keeping, SavedRun
 from canvas.study.rains.setup import RainChoice, Setup, setup
-from canvas.water.rainland import OVERTOPS, Overtopping, RainRun, rain_on_land
+from canvas.water.rainland import Overtopping, RainRun, rain_on_land
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -58,8 +58,8 @@ def run(study: Study, folder: Path, choice: RainChoice, progress: Progress = sil
         every = made.length_s / max(choice.moments - 1, 1)
         found = rain_on_land(
             made.bed, made.kinds, made.storm, depth_m=made.depth_m, length_s=made.length_s,
-            points=made.points, lines=made.lines, frame_s=every, on_frame=keeping.moment,
-            progress=progress,
+            points=made.points, lines=made.lines, watched=made.wet.sills(), frame_s=every,
+            on_frame=keeping.moment, progress=progress,
         )  # fmt: skip
         return keeping.finish(_told(study, made, found), _maps(found), _series(found))
     except BaseException:
@@ -168,6 +168,5 @@ def _overtopped(study: Study, made: Setup, over: Overtopping, ground: Grid) -> l
             "y_m": float(ground.y_m()[row]) - (half if axis == 1 else 0.0),
             "volume_m3": float(np.abs(over.volume_m3[mine]).sum()),
             "peak_m2s": float(np.abs(over.peak_m2s[mine]).max()),
-            "least_m2s": OVERTOPS,
         })  # fmt: skip
     return sorted(rows, key=lambda row: float(row["first_s"]))

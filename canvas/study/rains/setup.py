@@ -217,6 +217,12 @@ def _land(
         manning = np.where((drained >= CHANNEL_M2) & (manning > GULLY_N), GULLY_N, manning)
     for work in study.works():
         item = study.plan.get(work.ident)
+        for patch in work.patches:
+            # Channels and spillways run deeper than a sheet among the grass.
+            if patch.lines:
+                core = patch.levels.like(np.where(patch.core, 1.0, np.nan))
+                here = _under(core, cells)
+                manning[here] = np.minimum(manning[here], GULLY_N)
         if not isinstance(item, Swale):
             continue
         rate, _, _ = soaking_mm_h(item, study)
