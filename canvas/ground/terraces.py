@@ -12,9 +12,10 @@ from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData, InputError
+from canvas.base.grid import Floats, Grid
 from canvas.ground.crosssection import Batters
 from canvas.ground.frames import AnyGround, line_points
-from canvas.ground.patch import Patch, earth
+from canvas.ground.patch import Mask, Patch, earth
 from canvas.ground.platform import Pad, Platform, balanced
 from canvas.ground.volumes import bench_terrace
 
@@ -150,27 +151,41 @@ def _downhill_deg(edge: LineString, falls: float) -> float:
 
 
 def _meeting(benches: list[Platform]) -> list[Platform]:
-    """Return the benches with each riser split where the two meet."""
-    out = benches[:1]
-    for lower in benches[1:]:
-        upper = out[-1].patch
-        patch = lower.patch
-        west, south, east, north = upper.levels.bounds
-        x, y = np.meshgrid(patch.levels.x_m(), patch.levels.y_m())
-        theirs = np.full(patch.levels.shape, np.nan)
-        here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
-        col = ((x[here] - west) / upper.levels.cell_m).astype(int)
-        row = ((north - y[here]) / upper.levels.cell_m).astype(int)
-        col = np.clip(col, 0, upper.levels.shape[1] - 1)
-        row = np.clip(row, 0, upper.levels.shape[0] - 1)
-        theirs[here] = upper.levels.z[row, col]
-        # On the upper bench's fill the lower bench's cut starts from that fill: the lower of the
-        # two surfaces is dug. The upper's own pad is never dug away.
-        both = ~np.isnan(theirs) & patch.mask
-        on_pad = np.zeros_like(both)
-        on_pad[here] = upper.core[row, col] & upper.mask[row, col]
-        levels = np.where(both, np.minimum(patch.levels.z, theirs), patch.levels.z)
-        levels = np.where(both & on_pad, np.nan, levels)
-        patch = replace(patch, levels=patch.levels.like(levels))
-        out.append(replace(lower, patch=patch, earth=earth(patch, lower.pad.strip_m)))
-    return out
+    """Return the benches with each riser split where they meet: no place belongs to two.
+
+    On an upper bench's fill a lower bench's cut starts from that fill: the lower of the two
+    surfaces is dug. An upper bench's own pad is never dug away. Where the line runs off the
+    level, batters reach beyond the next bench.
+    """
+    patches = [bench.patch for bench in benches]
+    for k in range(len(patches)):
+        lower = patches[k]
+        for upper in patches[:k]:
+            theirs, on_pad = _sampled(upper, lower.levels)
+            both = lower.mask & ~np.isnan(theirs)
+            levels = np.where(both, np.minimum(lower.levels.z, theirs), lower.levels.z)
+            levels = np.where(lower.mask & on_pad, np.nan, levels)
+            lower = replace(lower, levels=lower.levels.like(levels))
+        patches[k] = lower
+        for j, upper in enumerate(patches[:k]):
+            taken = ~np.isnan(_sampled(lower, upper.levels)[0])
+            kept = np.where(taken & ~upper.core, np.nan, upper.levels.z)
+            patches[j] = replace(upper, levels=upper.levels.like(kept))
+    return [
+        replace(bench, patch=patch, earth=earth(patch, bench.pad.strip_m))
+        for bench, patch in zip(benches, patches, strict=True)
+    ]
+
+
+def _sampled(patch: Patch, cells: Grid) -> tuple[Floats, Mask]:
+    """Return a patch's levels in the cells nearest to others' centres, and where its pad lies."""
+    own = patch.levels
+    x, y = np.meshgrid(cells.x_m(), cells.y_m())
+    west, south, east, north = own.bounds
+    here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    col = np.clip(((x[here] - west) / own.cell_m).astype(int), 0, own.shape[1] - 1)
+    row = np.clip(((north - y[here]) / own.cell_m).astype(int), 0, own.shape[0] - 1)
+    levels, on_pad = np.full(cells.shape, np.nan), np.zeros(cells.shape, bool)
+    levels[here] = own.z[row, col]
+    on_pad[here] = (patch.core & patch.mask)[row, col]
+    return levels, on_pad

@@ -11,6 +11,7 @@ from shapely import LineString, Polygon, affinity, box
 from canvas.base.fact import Fact
 from canvas.base.grid import Grid
 from canvas.base.quantity import UnitSystem
+from canvas.ground.designed import Designed
 from canvas.ground.materials import material
 from canvas.ground.volumes import (
     bench_terrace,
@@ -226,6 +227,26 @@ def test_terraces_step_down_as_the_even_slope_says() -> None:
     assert found["cut_m3"] == pytest.approx(3 * 80 * even.cut_m2, rel=0.06)
     assert found["fill_m3"] == pytest.approx(0.9 * found["cut_m3"], rel=0.03)
     assert len(study.parts(item.id)["edge"].geoms) == 3
+
+
+@pytest.mark.parametrize("askew_m", [0.0, 10.0, 20.0])
+def test_a_flight_moves_what_the_ground_says_it_moves(askew_m: float) -> None:
+    """Drawn off the level its batters reach over one another; no earth is counted twice."""
+    item = Terraces(
+        geometry=LineString([(X - 40, Y - askew_m / 2), (X + 40, Y + askew_m / 2)]), benches=4,
+        strip_m=0.0, respread_m=0.0, bench_topsoil_m=0.0,
+    )  # fmt: skip
+    study = study_of(item, grid=plane(slope_north=0.25))
+    found, work = values(study, item), study.work(item.id)
+    assert work is not None
+    assert work.ground is not None
+    boxes = np.array([patch.levels.bounds for patch in work.patches])
+    whole = (*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0))
+    cells = work.ground.cells(tuple(whole), 4)
+    built = Designed(work.ground.base, work.patches).on(cells)
+    change = (built.z - cells.z) * cells.cell_m**2
+    assert found["cut_m3"] == pytest.approx(-change[change < 0].sum(), rel=1e-3)
+    assert found["fill_m3"] == pytest.approx(change[change > 0].sum(), rel=1e-3)
 
 
 def test_topsoil_laid_on_the_benches_is_topsoil_put_back() -> None:
