@@ -30,7 +30,7 @@ class ChainFigure(Figure):
         self._chosen = chosen
         self._chain: Chain | None = None
         self._ident = ""
-        self._diagram: Diagram | None = None
+        self.diagram: Diagram | None = None
 
     @property
     def mm_px(self) -> float:
@@ -49,13 +49,13 @@ class ChainFigure(Figure):
 
     def _fit(self) -> None:
         """Ask for the height the diagram needs at this width."""
-        self._diagram = None
+        self.diagram = None
         if self._chain is None or self._chain.run is None or self.width() < 40:
             return
         units = self._bench.units
         width, height = self.width() / self.mm_px, 40.0
         made = chain_diagram(self._chain, width, height, LETTERS_MM, units, self._ident)
-        self._diagram = made
+        self.diagram = made
         wanted = round(made.height_mm * self.mm_px) + 2
         if wanted != self.minimumHeight():
             self.setFixedHeight(wanted)
@@ -71,7 +71,7 @@ class ChainFigure(Figure):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint the diagram."""
-        made = self._diagram
+        made = self.diagram
         if made is None:
             return
         painter = QPainter(self)
@@ -83,7 +83,7 @@ class ChainFigure(Figure):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Choose the store under the pointer."""
-        made = self._diagram
+        made = self.diagram
         if made is not None:
             spot = event.position() / self.mm_px
             ident = made.at(spot.x(), made.height_mm - spot.y())
@@ -95,10 +95,10 @@ class ChainFigure(Figure):
         """Step from store to store in the order water meets them."""
         steps = {Qt.Key.Key_Down: 1, Qt.Key.Key_Right: 1, Qt.Key.Key_Up: -1, Qt.Key.Key_Left: -1}
         step = steps.get(Qt.Key(event.key()))
-        if step is None or self._diagram is None:
+        if step is None or self.diagram is None:
             super().keyPressEvent(event)
             return
-        idents = list(self._diagram.boxes)
+        idents = list(self.diagram.boxes)
         at = idents.index(self._ident) if self._ident in idents else -step
         self._chosen(idents[max(0, min(at + step, len(idents) - 1))])
 

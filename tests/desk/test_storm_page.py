@@ -35,7 +35,7 @@ def test_rain_is_asked_for_then_typed_and_the_chain_runs(stormy, hand, qtbot):
     hand.settle()
     assert "no rain to design for" in hand.words(page)
     assert not page.table.isVisible()
-    page._parts.area.ensureWidgetVisible(page.form.control("depth_mm"))
+    page.tiles.area.ensureWidgetVisible(page.form.control("depth_mm"))
     field = page.form.control("depth_mm")
     hand.reach(field)
     QTest.keyClicks(field, "120")
@@ -87,7 +87,7 @@ def test_a_store_chosen_in_the_table_or_diagram_is_chosen_on_the_map(stormy, han
     QTest.keyClick(field, Qt.Key.Key_Return)
     hand.settle()
     qtbot.waitUntil(page.table.isVisible, timeout=10_000)
-    view = page._parts.area.viewport()
+    view = page.tiles.area.viewport()
     hand.wheel(view.rect().center(), 30, view)
     chain = stormy.bench.study.chain()
     diagram = page.diagram
@@ -98,7 +98,7 @@ def test_a_store_chosen_in_the_table_or_diagram_is_chosen_on_the_map(stormy, han
     QTest.keyClick(diagram, Qt.Key.Key_Up)
     assert stormy.bench.selection == {chain.order[0]}
     assert page.table.currentRow() == 0
-    made = diagram._diagram
+    made = diagram.diagram
     left, bottom, wide, high = made.boxes[chain.order[1]]
     spot = diagram.rect().topLeft()
     spot.setX(round((left + wide / 2) * diagram.mm_px))

@@ -54,8 +54,8 @@ class StormPage(Page):
         self.notes = small()
         self.form = FieldForm([s for s in kind("design_storm").specs if s.name != "id"])
         self.form.edited.connect(self._edited)
-        self._parts = Tiles(least=330)
-        spread(self, (self._parts, 1))
+        self.tiles = Tiles(least=330)
+        spread(self, (self.tiles, 1))
         box = self.layout()
         if box is not None:
             box.setContentsMargins(0, 0, 0, 0)
@@ -64,7 +64,7 @@ class StormPage(Page):
         sums = holding(self.books, self.notes)
         #: What stands empty while no storm has run.
         self._answers = (stores, flows, sums, self.diagram)
-        self._parts.show_parts(
+        self.tiles.show_parts(
             [
                 (holding(self.words, self.diagram), True),
                 (stores, True),
@@ -162,7 +162,7 @@ class StormPage(Page):
         for widget in self._answers:
             widget.setVisible(chain.run is not None)
         self._show_chosen()
-        self._parts.relay()
+        self.tiles.relay()
 
     def _show_chosen(self) -> None:
         """Show the selected store in diagram, table and chart: else the lowest that spills."""
