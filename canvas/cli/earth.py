@@ -29,16 +29,16 @@ def earth(site: Path, as_json: bool) -> None:
             return
         book = Book(study, session.plan.site.unit_system())
         made = tables(study, book)
-        if not made:
+        found = balance(study)
+        if not made and not found.left_out:
             click.echo("No earthworks are proposed.")
-        else:
-            found = balance(study)
+        elif made:
             for row in (found.whole, *found.phases):
                 click.echo(carriage(book, row))
             click.echo("")
         for each in made:
             _write_table(each)
-        for ident, why in balance(study).left_out:
+        for ident, why in found.left_out:
             click.echo(f"LEFT OUT: {title(session.plan.element(ident))}: {why}")
         if made:
             click.echo("\n".join(NOTES))

@@ -40,6 +40,15 @@ def test_a_site_without_works_says_so(site: Path) -> None:
     assert "No earthworks are proposed." in run("earth", site).output
 
 
+def test_works_that_cannot_be_built_are_named_not_passed_over(site: Path) -> None:
+    with Session.open(site) as session:
+        bad = Platform(name="Nowhere", level="set", geometry=box(X, Y, X + 10, Y + 10))
+        session.apply(add("Draw", [bad]))
+    words = run("earth", site).output
+    assert "LEFT OUT: " in words
+    assert "No earthworks" not in words
+
+
 def test_the_balance_in_words_and_json(site: Path) -> None:
     with Session.open(site) as session:
         session.apply(
