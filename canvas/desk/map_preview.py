@@ -122,7 +122,7 @@ def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
     idents = {item.id for item in elements}
     findings = tuple(f for f in would_be.findings() if idents.intersection(f.elements))
     facts = would_be.facts(elements[0].id) if len(elements) == 1 else ()
-    told = ()
+    told: tuple[str, ...] = ()
     if len(elements) == 1:
         told = live_words(kind_of(elements[0]).key, facts, study.plan.site.unit_system())
     layers = (Layer("in_hand", "In hand", tuple(entries)),)
