@@ -221,7 +221,12 @@ def _paint_finding(painter: QPainter, camera: Camera, ink: Ink, where: BaseGeome
         if part.geom_type == "Point":
             painter.drawEllipse(camera.screen_of(part.x, part.y), 8.0, 8.0)
     painter.setTransform(camera.transform(), True)
-    painter.drawPath(map_path([where]))
+    parts = shapely.get_parts(where)
+    areas = [part for part in parts if part.geom_type == "Polygon"]
+    painter.drawPath(map_path(areas))
+    # A filled line would shade whatever it bends round.
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawPath(map_path([part for part in parts if part.geom_type != "Polygon"]))
     painter.restore()
 
 

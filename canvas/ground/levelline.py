@@ -24,6 +24,8 @@ from canvas.ground.snag import Snag, distinct, lead_round, without_loops
 HOLDS_M = 0.015
 #: A graded line's whole fall is met this well before it is made even [m].
 EVEN_M = 0.005
+#: Outlines led round are simplified by this, and the line comes no nearer for it [m].
+FEWER_M = 0.04
 #: Longest straight piece [m].
 LONGEST_PIECE_M = 8.0
 #: Ground gentler than this has no level line worth the name (ratio).
@@ -278,7 +280,9 @@ def _kept(limits: Limits) -> BaseGeometry | None:
 @lru_cache(maxsize=4)
 def _one_piece(obstacles: tuple[Polygon | MultiPolygon, ...], clear_m: float) -> BaseGeometry:
     """Return shapes with room round them as one: asked again and again while a line is sought."""
-    return shapely.union_all([each.buffer(clear_m, quad_segs=6) for each in obstacles])
+    # A round outline of many corners would leave as many in the line to be edited.
+    room = clear_m + FEWER_M
+    return shapely.union_all([each.buffer(room).simplify(FEWER_M) for each in obstacles])
 
 
 def _end_at_kept(

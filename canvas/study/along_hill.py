@@ -33,6 +33,8 @@ KEPT = {
     "septic_field": ("field",),
     "water_body": ("shape",),
 }
+#: Water works a traced line ends at, by the part they cover: it can't run through them.
+WATER_WORKS = ("swale", "drain", "level_sill", "dam", "dug_pond")
 #: Room round a point to be kept [m]; common practice, no source.
 POINT_M = 1.0
 #: Places along a line from which neighbours are looked for.
@@ -58,6 +60,17 @@ def kept(scene: Scene, but: str = "") -> tuple[Polygon | MultiPolygon, ...]:
             if isinstance(shape, Polygon | MultiPolygon):
                 found.append(shape)
     return tuple(found)
+
+
+def water_works(scene: Scene, but: str = "") -> BaseGeometry:
+    """Return the ground other water works cover, with the water they hold."""
+    covers = []
+    for key in WATER_WORKS:
+        for item in scene.of_kind(key):
+            if item.id != but:
+                parts = scene.parts(item.id)
+                covers += [parts[name] for name in ("toe", "water") if name in parts]
+    return shapely.union_all([each for each in covers if each.area > 0])
 
 
 def half_width_m(works: Works) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, STRtree
+from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.grid import Bounds, Grid
@@ -16,7 +17,7 @@ from canvas.site.edits import Edit, put
 from canvas.site.elements.swales import Drain, LevelSill, Swale
 from canvas.site.plan import Plan
 from canvas.site.records import Element, changed, kind_of
-from canvas.study.along_hill import half_width_m, kept
+from canvas.study.along_hill import half_width_m, kept, water_works
 from canvas.study.earth.swales import grade_of, start_level_m, works_of
 from canvas.study.earth.works import levels_for
 from canvas.study.study import Study
@@ -42,11 +43,13 @@ class _Beside:
 
     shapes: tuple[Kept, ...]
     tree: STRtree
+    #: Other water works: a line ends at them.
+    works: BaseGeometry
 
     @classmethod
     def of(cls, study: Study, but: str = "") -> _Beside:
         found = kept(study, but)
-        return cls(found, STRtree(list(found)))
+        return cls(found, STRtree(list(found)), water_works(study, but))
 
     def near(self, line: LineString, room_m: float) -> tuple[Kept, ...]:
         """Return what comes within a distance of a line."""
@@ -157,11 +160,17 @@ class LevelLineTool(BaseTool):
         assert ground is not None
         room = half_width_m(works_of(item)) + self.asked.clear_m
         ours = inside(study, here)
-        limits = Limits(
-            self.asked.length_m, self.asked.slope, within=_within(ground.bounds, room, ours)
-        )
-        free = self._through(ground, here, limits, ours)
-        near = self._kept(study).near(free.line, room + BESIDE_M)
+        beside = self._kept(study)
+        works = beside.works.buffer(room)
+        if works.covers(Point(here)):
+            raise BadData(
+                "another water work lies here", remedy="Click farther up or down the hill."
+            )
+        within = _within(ground.bounds, room, ours).difference(works)
+        assert isinstance(within, Polygon | MultiPolygon)
+        limits = Limits(self.asked.length_m, self.asked.slope, within=within)
+        free = self._through(ground, here, limits, ours, works)
+        near = beside.near(free.line, room + BESIDE_M)
         if not near:
             return free
         shapely.prepare(list(near))
@@ -170,18 +179,22 @@ class LevelLineTool(BaseTool):
                 "something that is to stay is too near to start here",
                 remedy="Click farther from trees that are kept, buildings and waste water.",
             )
-        return self._through(ground, here, replace(limits, obstacles=near, clear_m=room), ours)
+        limits = replace(limits, obstacles=near, clear_m=room)
+        return self._through(ground, here, limits, ours, works)
 
-    def _through(self, ground: Grid, here: XY, limits: Limits, ours: Kept | None) -> LevelLine:
-        """Return the line through a place; where data end short of our boundary, it says so."""
+    def _through(
+        self, ground: Grid, here: XY, limits: Limits, ours: Kept | None, works: BaseGeometry
+    ) -> LevelLine:
+        """Return the line through a place; what ends it short of our boundary is named."""
         found = level_line(ground, *here, limits, self.asked.grade, self.asked.level_m)
+
+        def why(stop: Stop, end: Point) -> Stop:
+            if stop is not Stop.BOUNDARY or (ours is not None and end.dwithin(ours.boundary, 0.5)):
+                return stop
+            return Stop.OBSTACLE if end.dwithin(works, 0.5) else Stop.NO_DATA
+
         ends = (Point(found.line.coords[0]), Point(found.line.coords[-1]))
-        first, last = (
-            Stop.NO_DATA
-            if stop is Stop.BOUNDARY and (ours is None or not end.dwithin(ours.boundary, 0.5))
-            else stop
-            for stop, end in zip(found.stops, ends, strict=True)
-        )
+        first, last = (why(stop, end) for stop, end in zip(found.stops, ends, strict=True))
         return replace(found, stops=(first, last))
 
     def _kept(self, study: Study) -> _Beside:

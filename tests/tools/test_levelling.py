@@ -148,6 +148,19 @@ def test_it_lies_on_the_works_that_come_before() -> None:
     assert level_errors(study.land.grid, line, level).worst_m > 0.1
 
 
+def test_it_ends_at_other_water_works_and_does_not_start_in_them() -> None:
+    """A swale across the way, up the hill: the line at its level ends short of it."""
+    other = Swale(geometry=LineString([(EAST + 140, NORTH + 100), (EAST + 180, NORTH + 100)]))
+    tool = LevelLineTool(world_of(other, grid=plane(slope_north=0.10, cells=240)), "swale")
+    tool.move(at(100, 100))
+    assert "ends: something to be kept is in the way" in tool.ghost().labels[0].words
+    line = tool.found.line
+    assert line.distance(other.geometry) > 3
+    assert line.bounds[2] < EAST + 140
+    tool.move(at(160, 100))
+    assert "another water work lies here" in tool.ghost().labels[0].words
+
+
 def test_drains_fall_and_level_sills_do_not() -> None:
     drain = LevelLineTool(world_of(grid=hills()), "drain")
     made = drain.press(at(110, 125)).changes[0].after
