@@ -15,14 +15,19 @@ from canvas.base.progress import Progress
 from canvas.desk.bench import Bench
 from canvas.desk.map_overlay import WARNS
 from canvas.drawing.build import element_entries
-from canvas.drawing.entries import Entry, Layer
+from canvas.drawing.entries import Cap, Entry, Layer, Lines, Stroke
 from canvas.drawing.look import Look
+from canvas.drawing.pen import paths_of
 from canvas.site.records import Element, kind_of
+from canvas.study.earth.registry import EARTH
+from canvas.study.earth.roots import roots_near
 from canvas.study.live import live_words
 from canvas.study.study import Study
 
 #: More elements in hand than this are shown by their outlines alone, and not checked.
 MOST_DRAWN = 60
+#: Root zones are shown this far from an earthwork in hand [m].
+ROOTS_M = 20.0
 #: Findings named beside the pointer, at most.
 MOST_NAMED = 2
 
@@ -113,12 +118,23 @@ class Previews(QObject):
         self._bench.troubled.emit(fault)
 
 
+def roots_beside(study: Study, item: Element) -> list[Entry]:
+    """Return the root zones an earthwork or way in hand is to keep off, as rings."""
+    if kind_of(item).key not in EARTH or item.status == "existing":
+        return []
+    west, south, east, north = item.geometry.bounds
+    zones = roots_near(study, (west - ROOTS_M, south - ROOTS_M, east + ROOTS_M, north + ROOTS_M))
+    paths = [path for zone in zones for path in paths_of(zone)]
+    return [Lines(paths, Stroke("leaf", 0.2, (0.7, 0.7), cap=Cap.FLAT))] if paths else []
+
+
 def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
     """Return what the study says about elements as they would be."""
     would_be = study.preview(study.plan.with_(*elements))
     entries: list[Entry] = []
     for item in elements:
         entries.extend(element_entries(would_be, item, replace(look, labels=False)))
+        entries.extend(roots_beside(would_be, item))
     idents = {item.id for item in elements}
     findings = tuple(f for f in would_be.findings() if idents.intersection(f.elements))
     facts = would_be.facts(elements[0].id) if len(elements) == 1 else ()

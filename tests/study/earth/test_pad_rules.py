@@ -6,6 +6,9 @@ import pytest
 from shapely import LineString, Point, box
 
 from canvas.base.finding import Finding
+from canvas.desk.map_preview import answer
+from canvas.drawing.entries import Lines
+from canvas.drawing.look import Look
 from canvas.rules.checker import Checker
 from canvas.site.elements.access import Track
 from canvas.site.elements.building import Building
@@ -15,6 +18,7 @@ from canvas.site.elements.services import BuriedService
 from canvas.site.elements.vegetation import Tree
 from canvas.site.facts import Phase
 from canvas.site.records import Element, changed
+from canvas.study.earth.roots import roots_near
 from canvas.study.study import Study
 from made import EAST, NORTH, plane, study_of
 
@@ -177,3 +181,21 @@ def test_works_that_a_move_does_not_reach_are_not_judged_again(
     last = after.moved(after.plan.with_(heap))
     assert found(last, "works_agree")
     assert seen[-1] == {"heap", "pad"}
+
+
+def test_the_roots_to_keep_off_are_shown_beside_a_pad_in_hand() -> None:
+    near = Tree(id="near", status="existing", stem_cm=30, geometry=Point(X, Y - 15))
+    far = Tree(id="far", status="existing", stem_cm=30, geometry=Point(X, Y - 80))
+    new = Tree(id="new", geometry=Point(X + 5, Y - 15))
+    study = hill(near, far, new)
+    found = roots_near(study, (X - 20, Y - 20, X + 20, Y + 20))
+    assert [zone.centroid.y for zone in found] == [pytest.approx(Y - 15)]
+    assert found[0].equals(study.parts("near")["root_zone"])
+    gone = study.moved(study.plan.with_(changed(near, status="remove")))
+    assert roots_near(gone, (X - 20, Y - 20, X + 20, Y + 20)) == []
+    in_hand = answer(study, (pad(),), Look(scale=500))
+    rings = [
+        e for e in in_hand.layers[0].entries if isinstance(e, Lines) and e.stroke.role == "leaf"
+    ]
+    assert len(rings) == 1
+    assert len(rings[0].paths) == 1
