@@ -299,12 +299,13 @@ class Card(QFrame):
         for rank, wanted in enumerate(xs):
             x = min(max(wanted, room.left()), room.right() - WIDTH + 1)
             for top in (middle, room.top(), *tops, *(foot - height for foot in feet)):
-                y = min(max(top, room.top()), max(room.bottom() - height + 1, room.top()))
+                y = min(max(top, room.top()), max(room.bottom() - LEAST + 1, room.top()))
+                end = max(min(y + height, room.bottom() + 1), y + LEAST)
                 # A shorter card that is clear of all beats a whole one that hides something.
-                for foot in (y + height, *(f for f in feet if y + LEAST <= f < y + height)):
+                for foot in (end, *(f for f in feet if y + LEAST <= f < end)):
                     box = QRect(x, y, WIDTH, foot - y)
                     hidden = sum(_shared(box, each) for each in taken)
-                    cost = 4.0 * hidden + 2.0 * _shared(box, chosen) + rank * 300
+                    cost = 20.0 * hidden + 2.0 * _shared(box, chosen) + rank * 300
                     cost += abs(y - middle) + 20.0 * (height - box.height())
                     if cost < least:
                         best, least = box, cost
