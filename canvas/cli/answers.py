@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from canvas.base.fact import Fact
     from canvas.base.finding import Finding
+    from canvas.study.ground_lines import GroundLine
     from canvas.study.study import Study
 
 
@@ -150,7 +151,10 @@ def map_verb(site: Path, kind: str, out: Path, month: int, place: str, ground: s
 @click.option("--least", default=5000.0, metavar="M2", help="Area a line must drain [m2].")
 @GROUND
 def lines(site: Path, kind: str, out: Path, place: str, least: float, ground: str) -> None:
-    """Write lines of SITE's ground as GeoJSON (drainage, valleys, ridges, keypoints, drop)."""
+    """Write lines of SITE's ground as GeoJSON.
+
+    Drainage, valleys, ridges, keypoints, drop; spills: ways of overflow in the design storm.
+    """
     from canvas.exchange.writers.shapes import write_shapes
     from canvas.study.as_json import heading
     from canvas.study.ground_lines import drop, ground_lines
@@ -163,11 +167,23 @@ def lines(site: Path, kind: str, out: Path, place: str, least: float, ground: st
         if kind == "drop":
             spot = _place(study, place).representative_point()
             found = [drop(study, spot.x, spot.y, designed=designed)]
+        elif kind == "spills":
+            found = _spills(study)
         else:
             found = ground_lines(study, kind, designed=designed, least_m2=least)
         rows = [(e.geometry, {heading(f): f.value for f in e.facts}) for e in found]
         count = write_shapes(out, rows, study.plan.site.crs)
     click.echo(f"{count} written to {out}")
+
+
+def _spills(study: Study) -> list[GroundLine]:
+    """Return the ways of overflow in the design storm; `BadData` says what is missing."""
+    from canvas.study.storm.told import spill_lines
+
+    chain = study.chain()
+    if chain.trouble:
+        raise BadData(chain.trouble)
+    return spill_lines(chain)
 
 
 def _place(study: Study, words: str) -> BaseGeometry:

@@ -106,3 +106,19 @@ def test_more_rain_never_spills_less_and_fills_at_less_than_spills(site: Path) -
         for store in told["stores"]:
             if store["spilled_m3"] > 0.5:
                 assert store["fills_mm"] <= depth + 1.0
+
+
+def test_ways_of_overflow_are_written_as_lines(site: Path, tmp_path: Path) -> None:
+    out = tmp_path / "spills.geojson"
+    refused = run("lines", site, "spills", out)
+    assert refused.exit_code == 2
+    assert not out.exists()
+    with Session.open(site) as session:
+        session.apply(add("Storm", [DesignStorm(depth_mm=120.0)]))
+    assert run("lines", site, "spills", out).exit_code == 0
+    found = json.loads(out.read_text())["features"]
+    first = next(f for f in found if f["properties"]["way"] == "sill")
+    assert first["properties"]["from"] == "Upper"
+    assert first["properties"]["to"] == "Lower"
+    assert first["properties"]["volume_m3"] > 0
+    assert first["geometry"]["type"] == "LineString"

@@ -10,6 +10,7 @@ from canvas.base.grid import Grid
 from canvas.site.elements.access import Track
 from canvas.site.elements.building import Building
 from canvas.site.elements.cover import GroundCover
+from canvas.site.elements.crossings import Culvert
 from canvas.site.elements.ponds import Dam, DugPond
 from canvas.site.elements.swales import Drain, Swale
 from canvas.site.elements.water import Tank
@@ -274,3 +275,28 @@ def test_findings_follow_the_rain_as_a_fresh_study_has_them() -> None:
         mine, theirs = ({(f.key, f.measured) for f in s.findings()} for s in (study, fresh))
         assert mine == theirs
     assert not any("load" in f.rule for f in study.findings())
+
+
+def test_a_culvert_passes_on_what_it_can_and_the_rest_goes_over_the_way() -> None:
+    def chain(bore_m: float) -> Chain:
+        culvert = Culvert(id="pipe", geometry=at((120.5, 76), (120.5, 64)), bore_m=bore_m)
+        track = Track(id="track", geometry=at((90, 70), (150, 70)), forming="level",
+                      profile="0;107.6\n60;107.6")  # fmt: skip
+        study = study_of(STORM, track, culvert, grid=valley())
+        work = study.work("pipe")
+        assert work is not None
+        assert work.trouble == ""
+        return study.chain()
+
+    wide, narrow = chain(1.2), chain(0.3)
+    assert {s.path.way.label: s.over for s in wide.spills("pipe")} == {
+        "pipe": False, "over the way": False,
+    }  # fmt: skip
+    over = {s.path.way.label: s for s in narrow.spills("pipe")}
+    assert over["over the way"].over
+    assert over["pipe"].passed.peak_m3s == pytest.approx(over["pipe"].path.way.capacity_m3s)
+    for found in (wide, narrow):
+        assert found.closed
+        routed = found.routed("pipe")
+        assert routed is not None
+        assert routed.spilled_m3 == pytest.approx(routed.inflow_m3)

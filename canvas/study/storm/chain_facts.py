@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from canvas.study.study import Study
 
 #: Kinds that can be stores in the chain.
-CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "tank")
+CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "culvert", "tank")
 #: Kinds whose change may change the chain.
 CHAIN_READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, "tank", "site_boundary", "phase")))
 LOAD = "Spill as a share of what its outlet passes"

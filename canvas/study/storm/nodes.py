@@ -20,14 +20,17 @@ from canvas.ground.faces import Held, HeldLine
 from canvas.ground.patch import Patch
 from canvas.ground.pond import StageStorage as Stages
 from canvas.ground.swale import Swale, water_below_full
+from canvas.site.elements.crossings import Culvert
 from canvas.site.elements.ponds import Dam, DugPond
 from canvas.site.elements.swales import Drain
 from canvas.site.elements.swales import Swale as SwaleElement
 from canvas.site.elements.water import Tank
 from canvas.site.records import Element, kind_of
 from canvas.study.along_hill import roughness, soaking_mm_h, water_section
+from canvas.study.earth.crossings import Pipes
 from canvas.study.earth.ponds import PondWork, held
 from canvas.study.earth.registry import Work
+from canvas.water.culverts import capacity_m3s
 from canvas.water.sections import manning_flow
 from canvas.water.storage import StageStorage
 from canvas.water.weirs import BROAD, LEVEL_SILL, spillway_flow, weir_flow
@@ -40,6 +43,8 @@ if TYPE_CHECKING:
 LOW_PART_M = 5.0
 #: A tank's overflow pipe [m]; common practice, no source.
 PIPE_M = 0.1
+#: Water comes to a culvert within this of its inlet [m]; common practice, no source.
+INLET_M = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,7 +133,10 @@ def nodes_of(study: Study) -> Iterator[Node]:
 
 def _node(study: Study, work: Work, item: Element) -> Node | None:
     thing = work.thing
-    if isinstance(thing, Swale):
+    if isinstance(thing, Pipes):
+        return _culvert(work, item, thing)
+    # Bars across a track are shaped as swales are, and hold nothing.
+    if isinstance(thing, Swale) and work.key in ("swale", "drain", "level_sill"):
         return (
             _drain(work, item, thing) if work.key == "drain" else _swale(study, work, item, thing)
         )
@@ -291,6 +299,22 @@ def _check(work: Work, item: Element, made: Check) -> Node:
         _weir(spec.line.length, BROAD), start, None, False,
     )  # fmt: skip
     return Node(work.ident, work.key, label_of(item), spec.line, None, (notch, over))
+
+
+def _culvert(work: Work, item: Element, made: Pipes) -> Node:
+    """Return a culvert: what its pipes do not pass goes over the way at its lowest."""
+    from canvas.study.kinds.crossings import pipe_of
+
+    assert isinstance(item, Culvert)
+    line = item.geometry
+    passes = capacity_m3s(pipe_of(item, made), made.road_m - made.inlet_m)
+    pipe = Way("pipe", "pipe", made.inlet_m, _weir(item.bore_m, BROAD), _point(line, -1), passes,
+               channel=line)  # fmt: skip
+    over = _weir(max(made.dip_m, LOW_PART_M), BROAD)
+    low = _away(_point(line, 0), (made.low.x, made.low.y), line.length / 2)
+    away = Way("way", "over the way", made.road_m, over, low, None, False)
+    inlet = Point(_point(line, 0)).buffer(INLET_M)
+    return Node(work.ident, work.key, label_of(item), inlet, None, (pipe, away))
 
 
 def _tank(study: Study, item: Tank) -> Node:

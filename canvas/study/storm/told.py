@@ -6,7 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from canvas.base.fact import Fact
 from canvas.base.quantity import UnitSystem, show
+from canvas.study.ground_lines import GroundLine
 from canvas.study.storm.chain import Chain, Spill, drawdown_h, remark_of, run_m3
 from canvas.study.storm.design import CAUTION
 
@@ -82,6 +84,27 @@ def _volume(value: float, units: UnitSystem) -> str:
 def goes_to(chain: Chain, spill: Spill) -> str:
     """Say where a spill goes."""
     return f"to {chain.to_label(spill.path.to)}" if spill.path.to else "off the land"
+
+
+def spill_lines(chain: Chain) -> list[GroundLine]:
+    """Return the ways of spills, with what goes by each in the storm."""
+    found = []
+    for ident in chain.order:
+        for spill in chain.spills(ident):
+            path, passed = spill.path, spill.passed
+            if path.line is None or not (spill.runs or chain.network.nodes[ident].on_ground):
+                continue
+            facts = (
+                Fact("from", "From", chain.network.nodes[ident].label),
+                Fact("way", "By", path.way.label),
+                Fact("to", "To", chain.to_label(path.to)),
+                Fact("volume_m3", "Spills", passed.volume_m3, "m3"),
+                Fact("peak_m3s", "At most", passed.peak_m3s, "m3/s"),
+                Fact("capacity_m3s", "It passes", path.way.capacity_m3s, "m3/s"),
+                Fact("over", "More than it was made for", "yes" if spill.over else "no"),
+            )
+            found.append(GroundLine("spills", path.line, facts))
+    return found
 
 
 def books(chain: Chain, units: UnitSystem = UnitSystem.METRIC) -> list[tuple[str, str]]:
