@@ -134,7 +134,7 @@ def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
     entries: list[Entry] = []
     for item in elements:
         entries.extend(element_entries(would_be, item, replace(look, labels=False)))
-        entries.extend(roots_beside(would_be, item))
+        entries.extend(roots_beside(study, item))
     idents = {item.id for item in elements}
     findings = tuple(f for f in would_be.findings() if idents.intersection(f.elements))
     facts = would_be.facts(elements[0].id) if len(elements) == 1 else ()
