@@ -16,9 +16,10 @@ from canvas.base.quantity import show, shown
 from canvas.desk.bench import Bench
 from canvas.desk.charts import LETTERS_MM, ChartFigure
 from canvas.drawing.chart import Chart, ChartStyle
-from canvas.drawing.entries import Entry, Lines, Stroke, Text
+from canvas.drawing.entries import Anchor, Entry, Lines, Stroke, Text
 from canvas.drawing.furniture import ring
 from canvas.drawing.profile import SectionPicture, cut_and_fill, profile_entries, section_chart
+from canvas.drawing.typeface import LEADING
 from canvas.tools.profile import ProfileHand, Reach
 
 if TYPE_CHECKING:
@@ -136,10 +137,10 @@ class SectionView(ChartFigure):
             entries += profile_entries(self.hand.line, chart, units, LETTERS_MM)
         else:
             entries += self._foot(chart)
-        left, bottom, wide, high = chart.plot
         words = f"heights drawn {chart.stretch:.1f} times"
-        top = bottom + high + LETTERS_MM * 1.5
-        return [*entries, Text(left + wide * 0.25, top, words, LETTERS_MM, "ink_soft")]
+        # On the line of the axis' own words, which stand at its other end.
+        foot = chart.plot[1] - 1.2 - LETTERS_MM * (0.6 + LEADING)
+        return [*entries, Text(chart.plot[0], foot, words, LETTERS_MM, "ink_soft", Anchor.LEFT)]
 
     def _foot(self, chart: Chart) -> list[Entry]:
         bottom = chart.plot[1]

@@ -32,6 +32,8 @@ from canvas.study.scene import Parts, Scene, facts_of, parts_of
 JOIN_M = 3.0
 #: What leads water across a track.
 CROSSINGS = ("water_bar", "culvert", "ford")
+#: A profile that ends so far before its track does is told of [m].
+PROFILE_SHORT_M = 1.0
 #: A design grade is the steepest over this length [m], as the ground's is over two cells.
 OVER_M = 2.0
 
@@ -158,6 +160,10 @@ def _design_facts(item: Track, track: Formed, scene: Scene) -> list[Fact]:
             common.ratio("max_grade", "Steepest grade", abs(most.grade), "as designed"),
             common.ratio("sustained_grade", "Steepest held grade", abs(held.grade), span),
         ]
+    ends_m, length_m = track.grade_line.knees[-1].station_m, track.centre.line.length
+    if ends_m < length_m - PROFILE_SHORT_M:
+        told = f"at {ends_m:.1f} m of {length_m:.1f} m: its last grade goes on"
+        facts.append(common.words("profile_ends", "Design profile ends", told))
     bench_m = float(len(track.wants_full_bench())) * STATION_M
     facts += [
         Fact("climb_m", "Climbs in all", climb, "m"),

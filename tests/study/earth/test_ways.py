@@ -281,6 +281,15 @@ def test_a_profile_longer_than_its_track_ends_with_it() -> None:
     assert profile.line.knees[-1].level_m == pytest.approx(111.6)
 
 
+def test_a_profile_shorter_than_its_track_goes_on_and_says_so() -> None:
+    track = Track(geometry=line((20, 100), (100, 100)), forming="out", profile="0;110;\n60;111.2;")
+    study = study_of(track, grid=plane(slope_north=0.1))
+    assert "at 60.0 m of 80.0 m" in str(values(study, track.id)["profile_ends"])
+    # 2 % from 111.2 m at 60 m on.
+    end = study.parts(track.id)["profile"].coords[-1]
+    assert end[2] == pytest.approx(111.6)
+
+
 def test_the_preview_of_a_moved_knee_is_the_answer_after() -> None:
     track = Track(geometry=line((40, 60), (160, 60)), forming="in", ditch_m=0.3)
     study = study_of(track, grid=valley())
