@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
 #: How strongly the water covers the map.
-STRENGTH = 0.8
+STRENGTH = 0.9
 #: Half the width of a mark where a work is overtopped [pixels].
 MARK_PX = 9.0
 

@@ -14,12 +14,18 @@ from canvas.study.rains.keep import NONE, SavedRun
 
 #: Whole millimetres (or mm/s) and their colours.
 _COUNT = 65536
+#: How strongly the thinnest water covers the map, beside the deepest.
+LEAST_STRENGTH = 0.5
 
 
 @cache
 def _colours(key: str) -> NDArray[np.uint32]:
     """Return the colour of every whole number that is kept, red first in memory."""
-    rgba = FIXED[key].rgba(np.maximum(np.arange(_COUNT), 1) / 1000.0)
+    ramp, values = FIXED[key], np.maximum(np.arange(_COUNT), 1) / 1000.0
+    rgba = ramp.rgba(values)
+    # The least of it lets what is written under it be read.
+    share = np.log(values / ramp.low) / np.log(ramp.high / ramp.low)
+    rgba[:, 3] = 255 * (LEAST_STRENGTH + (1.0 - LEAST_STRENGTH) * np.clip(2.0 * share, 0.0, 1.0))
     rgba[int(NONE)] = 0
     if key == "rain_depth":
         rgba[: round(SHOWN_M * 1000)] = 0

@@ -79,6 +79,7 @@ class RainPage(Page):
         self.swatches = Swatches(self._desk)
         self.gauge = QComboBox()
         self.gauge.setAccessibleName("Record of")
+        self.gauge.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.gauge.activated.connect(lambda _i: self._show_gauge())
         self.chart = HydrographChart(self._desk.bench)
         top = row(self.play, self.time, self.slider, self.shade, self.greatest)
