@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from canvas.base.errors import BadData
 from canvas.base.quantity import UnitSystem, read_number, shown, to_si
 from canvas.desk.parts import quiet, repolish
+from canvas.desk.rowstable import RowsTable
 from canvas.site.fields import FieldSpec, FieldType
 
 #: Room for a field's name.
@@ -89,7 +90,11 @@ class Editor(QObject):
                 combo.addItem(option.label, option.value)
             combo.activated.connect(self._took)
             return combo
-        if spec.type in (FieldType.LONG_TEXT, FieldType.ROWS):
+        if spec.type is FieldType.ROWS:
+            table = RowsTable(spec.columns, self.units)
+            table.changed.connect(self._took)
+            return table
+        if spec.type is FieldType.LONG_TEXT:
             area = QPlainTextEdit()
             area.setTabChangesFocus(True)
             area.setFixedHeight(64)
@@ -133,6 +138,8 @@ class Editor(QObject):
         elif isinstance(control, QComboBox):
             control.setPlaceholderText("several" if mixed else "")
             control.setCurrentIndex(-1 if mixed else control.findData(value))
+        elif isinstance(control, RowsTable):
+            self._show_rows(control, "" if mixed else str(value or ""))
         elif isinstance(control, QPlainTextEdit):
             control.setPlaceholderText("several" if mixed else "")
             control.setPlainText("" if mixed else str(value or ""))
@@ -144,6 +151,15 @@ class Editor(QObject):
                 # Words longer than the field are read from their beginning.
                 control.setCursorPosition(0)
         self._mark("")
+
+    def _show_rows(self, table: RowsTable, text: str) -> None:
+        """Show a table, unless it is what stands there: an edited cell would lose its cursor."""
+        try:
+            same = table.text() == text
+        except BadData:
+            same = False
+        if not same:
+            table.set_text(text)
 
     def _written(self, value: Any) -> str:
         if self.spec.type in NUMBERS:
@@ -157,6 +173,8 @@ class Editor(QObject):
             return control.isChecked()
         if isinstance(control, QComboBox):
             return control.currentData()
+        if isinstance(control, RowsTable):
+            return read(control.text(), self.spec, self.units)
         if isinstance(control, QPlainTextEdit):
             return read(control.toPlainText(), self.spec, self.units)
         assert isinstance(control, QLineEdit)
@@ -231,6 +249,10 @@ class FieldForm(QWidget):
             box.addWidget(unit)
         if spec.type is FieldType.FLAG:
             grid.addLayout(box, row, 0, 1, 2)
+        elif spec.type is FieldType.ROWS:
+            grid.addWidget(quiet(spec.label), row, 0, 1, 2)
+            grid.addLayout(box, row + 1, 0, 1, 2)
+            row += 1
         else:
             name = quiet(spec.label)
             name.setFixedWidth(LABEL_WIDTH)

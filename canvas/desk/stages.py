@@ -136,7 +136,7 @@ STAGES: tuple[Stage, ...] = (
         _survey,
         ("Land",),
         (
-            "in.aerial", "in.ground", "in.features", "in.legs", "in.tie",
+            "in.aerial", "in.ground", "in.heights", "in.features", "in.legs", "in.tie",
             "draw.site_boundary", "draw.building", "draw.tree", "draw.vegetation",
             "draw.watercourse", "draw.fence", "draw.public_road", "draw.overhead_line",
             "draw.test_pit",
@@ -184,8 +184,8 @@ STAGES: tuple[Stage, ...] = (
         (
             "draw.platform", "draw.terraces", "draw.track", "draw.turning_head",
             "draw.passing_bay", "draw.culvert", "draw.ford", "draw.water_bar", "ways.drains",
-            "draw.heap", "draw.borrow_pit", "page.places", "measure.section", "shade.cutfill", "page.earth",
-            "page.phases",
+            "draw.heap", "draw.borrow_pit", "page.places", "measure.section", "shade.cutfill",
+            "page.earth", "page.phases",
         ),
         "earth",
         {"shading": "cutfill", "finding_places": False},

@@ -60,10 +60,10 @@ def heights_of(plan: Plan) -> Heights:
 
     Spot heights, marks with a height, contours and breaklines.
     """
+    spots: list[SpotHeight | SurveyMark] = [*plan.of(SpotHeight), *plan.of(SurveyMark)]
     points = [
         (item.geometry.x, item.geometry.y, item.height_m)
-        for cls in (SpotHeight, SurveyMark)
-        for item in plan.of(cls)
+        for item in spots
         if item.height_m is not None and item.status in ("existing", "built")
     ]
     contours: list[Floats] = []
@@ -167,13 +167,13 @@ def book_facts(book: Book) -> tuple[Fact, ...]:
     """Return the sums and the misclosure of a book."""
     closes = {None: "not checked: no second known height", True: "yes", False: "no: level it again"}
     return (
-        Fact("back_m", "Sum of backsights", book.sum_back_m, "m"),
-        Fact("fore_m", "Sum of foresights", book.sum_fore_m, "m"),
-        Fact("arithmetic_m", "Sums disagree by", book.arithmetic_error_m, "m"),
+        Fact("back_m", "Sum of backsights", book.sum_back_m, "m", decimals=3),
+        Fact("fore_m", "Sum of foresights", book.sum_fore_m, "m", decimals=3),
+        Fact("arithmetic_m", "Sums disagree by", book.arithmetic_error_m, "m", decimals=3),
         Fact("setups", "Set-ups", float(book.setups), "count"),
         Fact("levelled_m", "Levelled", book.length_m, "m"),
-        Fact("misclosure_m", "Misclosure", book.misclosure_m, "m"),
-        Fact("allowed_m", "Misclosure allowed", book.allowed_m, "m"),
+        Fact("misclosure_m", "Misclosure", book.misclosure_m, "m", decimals=3),
+        Fact("allowed_m", "Misclosure allowed", book.allowed_m, "m", decimals=3),
         Fact("closes", "Closes", closes[book.closes]),
     )
 

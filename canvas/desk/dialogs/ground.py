@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtWidgets import QComboBox
+from PySide6.QtWidgets import QCheckBox, QComboBox
 
 from canvas.base.errors import UserError
 from canvas.base.quantity import show
@@ -60,6 +60,10 @@ class GroundDialog(DeskDialog):
         site = desk.bench.plan.site if desk.bench.plan is not None else None
         first = {"datum": site.heights_datum if site else "", "surface": "bare_earth"}
         self.form.show_values(first.get)
+        self.lay_in = QCheckBox("Lay it into the ground there is, brought to its heights")
+        self.lay_in.setToolTip("For a denser survey of a part: its edge is blended over 5 m")
+        there = desk.bench.study is not None and desk.bench.study.land.grid is not None
+        self.lay_in.setEnabled(there)
         form = form_rows()
         form.addRow("File", self.file)
         form.addRow("Its grid (CRS)", self.crs)
@@ -69,6 +73,7 @@ class GroundDialog(DeskDialog):
         self.body.addWidget(self.preview, 1)
         self.body.addWidget(self.reach)
         self.body.addWidget(self.form)
+        self.body.addWidget(self.lay_in)
         self.body.addWidget(small("The accuracy stands beside every level read from this ground. "
                                   "Leave it empty only if nobody knows."))  # fmt: skip
         self.file.chosen.connect(self._look)
@@ -167,6 +172,25 @@ class GroundDialog(DeskDialog):
         self.main.setText("Stand the plan on it")
         self.refresh_ready()
 
+    def _lay_in(self, out: Path, values: dict[str, Any]) -> None:
+        """Lay what was read into the present ground, and say how the two fit."""
+        from canvas.exchange import bring
+        from canvas.exchange.rasters import open_grid
+        from canvas.study.making import lay_in
+
+        session, study = self.desk.bench.session, self.desk.bench.study
+        assert session is not None
+        assert study is not None  # the choice is off without a ground
+        made = lay_in(study, open_grid(out))
+        bring.take_made_ground(
+            session, made.grid, name=values["name"],
+            source=f"{values['source']}, laid into the ground before",
+            accuracy_m=values["accuracy_m"], surveyed=values["surveyed"],
+        )  # fmt: skip
+        units = self.desk.bench.units
+        fit = [f"{fact.label.lower()} {fact.shown(units)}" for fact in made.facts[:3]]
+        self._notes = (*self._notes, ", ".join(fit), *made.notes)
+
     def _take(self, out: Path) -> None:
         from canvas.exchange import bring
 
@@ -178,7 +202,10 @@ class GroundDialog(DeskDialog):
             path = self.file.path
             values["name"] = values["name"] or (path.stem if path else "Ground")
             values["source"] = values["source"] or (path.name if path else "")
-            bring.take_ground(session, out, Ground(**values, cell_m=self._cell_m))
+            if self.lay_in.isChecked():
+                self._lay_in(out, values)
+            else:
+                bring.take_ground(session, out, Ground(**values, cell_m=self._cell_m))
         except UserError as trouble:
             self.show_trouble(trouble)
             return

@@ -5,6 +5,7 @@ from canvas.desk.pages.earth import EarthPage
 from canvas.desk.pages.findings import FindingsPage
 from canvas.desk.pages.history import HistoryPage
 from canvas.desk.pages.layers import LayersPage
+from canvas.desk.pages.levels import LevelsPage
 from canvas.desk.pages.measured import MeasuredPage
 from canvas.desk.pages.phases import PhasesPage
 from canvas.desk.pages.places import PlacesPage
@@ -22,6 +23,7 @@ PAGES: dict[str, type[Page]] = {
     cls.key: cls
     for cls in (
         SitePage, SlopesPage, SunPage, RainPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
-        EarthPage, PlacesPage, StormPage, FindingsPage, RulesPage, SchedulePage, SheetPage, HistoryPage,
+        EarthPage, PlacesPage, LevelsPage, StormPage, FindingsPage, RulesPage, SchedulePage,
+        SheetPage, HistoryPage,
     )
 }  # fmt: skip

@@ -144,6 +144,7 @@ class SheetPage(Page):
         self._desk = desk
         self._lane = desk.bench.jobs.lane("Laying out the sheet")
         self._pages: tuple[Sheet, ...] = ()
+        self._images: list[QImage] = []
         self._number = 0
         self._asked: object = None
         self._controls()

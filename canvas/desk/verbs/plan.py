@@ -17,6 +17,8 @@ RECORDS: tuple[Record, ...] = (
            lambda d: d.open_page("phases"), "&Check", "Ctrl+G, P", "phases", Needs.SITE, 3),
     Record("page.earth", "&Earth balance", "What is dug, filled, brought in and taken away",
            lambda d: d.open_page("earth"), "&Check", "Ctrl+G, E", "earth", Needs.SITE, 3),
+    Record("page.levels", "Le&vel book", "Reduce a level book and carry its heights to the plan",
+           lambda d: d.open_page("levels"), "&Check", "Ctrl+G, V", "levels", Needs.SITE, 3),
     Record("page.places", "Find a p&lace", "Look for places for swales, ponds, platforms, tracks",
            lambda d: d.open_page("places"), "&Check", "Ctrl+G, L", "places", Needs.GROUND, 3),
     Record("page.storm", "S&torm", "What a storm fills, what spills and where to",

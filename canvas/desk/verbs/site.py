@@ -54,6 +54,12 @@ def _ground(desk: DeskWindow) -> None:
     desk.ask_dialog(GroundDialog(desk))
 
 
+def _heights(desk: DeskWindow) -> None:
+    from canvas.desk.dialogs.makeground import MakeGroundDialog
+
+    desk.ask_dialog(MakeGroundDialog(desk))
+
+
 def _tie(desk: DeskWindow) -> None:
     from canvas.desk.dialogs.tie import TieDialog
 
@@ -92,6 +98,9 @@ RECORDS: tuple[Record, ...] = (
            _aerial, "&File/&Bring in", "Ctrl+I, A", "aerial", Needs.WRITE, 2),
     Record("in.ground", "Bring in the &ground…", "Bring in heights of the ground", _ground,
            "&File/&Bring in", "Ctrl+I, G", "ground", Needs.WRITE, 2),
+    Record("in.heights", "Ground from &heights…",
+           "Make ground of the heights measured: spots, marks, contours, breaklines", _heights,
+           "&File/&Bring in", "Ctrl+I, H", "heights", Needs.WRITE, 2),
     Record("in.tie", "&Tie a picture…",
            "Give a plain picture or scanned map its place by control points", _tie,
            "&File/&Bring in", "Ctrl+I, T", "tie", Needs.WRITE, 2),
