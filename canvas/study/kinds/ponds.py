@@ -193,6 +193,7 @@ def _bank(item: Dam, work: Work, made: PondWork) -> list[Fact]:
         Fact("settled_m3", "Bank once settled", dam.earth.fill_m3, "m3", PLACED),
         Fact("trench_m3", "Cut-off trench", dam.trench_m3, "m3", IN_BANK),
         Fact("cut_m3", "Spillway cut", spill, "m3", IN_BANK),
+        *_spill_bed(made),
         Fact("topsoil_off_m3", "Topsoil stripped", dam.earth.topsoil_off_m3, "m3", IN_BANK),
         Fact("fill_bank_m3", "Bank takes", takes, "m3", IN_BANK),
         Fact("borrow_m3", "To be borrowed", borrow, "m3", IN_BANK,
@@ -205,6 +206,17 @@ def _bank(item: Dam, work: Work, made: PondWork) -> list[Fact]:
              source="nrcs378_old"),
         Fact("faces_sum", "Both faces, run per rise", item.upstream + item.downstream, "ratio"),
         Fact("fill_batter", "Earth stands at, run per rise", soil.fill_batter, "ratio"),
+    ]  # fmt: skip
+
+
+def _spill_bed(made: PondWork) -> list[Fact]:
+    """Return how far the ground stands over the spillway's bed where it stands least."""
+    if made.spillway is None or not math.isfinite(made.spillway.least_cut_m):
+        return []
+    low = made.spillway.least_cut_m
+    return [
+        Fact("spill_least_cut_m", "Ground over the spillway's bed, least", low, "m",
+             remark="below 0 it would stand on fill: move the end, or lead it by hand")
     ]  # fmt: skip
 
 
