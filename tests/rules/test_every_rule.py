@@ -23,7 +23,7 @@ PARTS = {
     "shape", "centre_line", "edge", "crown", "crown_mature", "plants", "stem", "wall", "eaves",
     "belt", "clear_way", "strip", "edge_line", "water_edge", "body", "bank_lines",
     "bank", "breach_path",
-    "water", "toe", "cut", "fill", "field", "root_zone", "spill_path", "drains", "unsupported",
+    "water", "sill", "lip", "bank", "toe", "cut", "fill", "field", "root_zone", "spill_path", "drains", "unsupported",
 }  # fmt: skip
 
 
