@@ -41,7 +41,7 @@ from canvas.study.waters import catchment_facts
 from canvas.water import weirs
 from canvas.water.sections import manning_flow, normal_depth, permissible_speed
 from canvas.water.soak import drawdown_h
-from canvas.water.swales import interval_hillside_m
+from canvas.water.swales import interval_hillside_m, spacing_m
 
 Channelled = Swale | Drain | LevelSill
 #: What the facts look at besides other earthworks: what a line leads round.
@@ -248,6 +248,7 @@ def swale_facts(item: Swale, scene: Scene) -> list[Fact]:
         *facts,
         *_soak_facts(item, dug, scene),
         *flow,
+        *_storm_share(dug, flow),
         *_next_facts(item, dug, scene),
         *_earth(item, work, scene),
         *rest,
@@ -280,6 +281,20 @@ def _soak_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
                  remark="the two sources differ widely: measure the rate")
         )  # fmt: skip
     return facts
+
+
+def _storm_share(dug: Dug, flow: list[Fact]) -> list[Fact]:
+    """Return how much of the design storm's runoff it holds, and the spacing that holds all."""
+    known = {fact.key: fact.value for fact in flow}
+    runoff, area = known.get("runoff_m3"), known.get("catchment_m2")
+    if not (isinstance(runoff, float) and isinstance(area, float)) or not (runoff > 0 and area > 0):
+        return []
+    apart = spacing_m(dug.holds_m3 / float(dug.line.length), 1000 * runoff / area)
+    return [
+        common.ratio("holds_share", "Holds of the storm’s runoff", dug.holds_m3 / runoff),
+        Fact("storage_spacing_m", "Swales that hold it all stand apart", apart, "m",
+             "on the level, by what each holds"),
+    ]  # fmt: skip
 
 
 def _next_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:

@@ -19,6 +19,7 @@ from canvas.site.elements.water import SepticField
 from canvas.site.facts import Site
 from canvas.site.plan import Plan
 from canvas.site.records import changed
+from canvas.site.storms import DesignStorm
 from canvas.study.study import Study
 from made import EAST, NORTH, land_of, plane, study_of
 
@@ -214,6 +215,26 @@ def test_what_drains_to_it_is_at_least_what_is_known() -> None:
     assert found["catchment_at_least"] == "yes"
     keys = {finding.rule for finding in study.findings()}
     assert "good_practice.sill_catchment_known" in keys
+
+
+def test_the_storms_runoff_against_what_it_holds() -> None:
+    """80 mm in a day; the spacing that holds it all is W = 1000 A / Q (the handbook's 3.2)."""
+    swale = Swale(geometry=LEVEL, sill="middle", sill_m=4.0)
+    storm = DesignStorm(depth_mm=80.0, hours=24.0, group="D")
+    study = study_of(swale, storm, grid=plane(slope_north=0.12))
+    found = figures(study, swale.id)
+    depth = 1000 * found["runoff_m3"] / found["catchment_m2"]
+    assert 0 < depth < 80
+    assert found["storage_spacing_m"] == pytest.approx(10 * found["holds_m3"] / depth, rel=1e-6)
+    assert found["holds_share"] == pytest.approx(found["holds_m3"] / found["runoff_m3"])
+    # The storm's peak is the flow its sill is asked to pass, until one is typed.
+    assert found["sill_head_m"] == pytest.approx((found["peak_m3s"] / (1.45 * 4)) ** (2 / 3))
+    typed = changed(swale, design_flow_m3s=10.0)
+    later = study.moved(study.plan.with_(typed))
+    assert figures(later, swale.id)["peak_m3s"] == 10.0
+    rules = {f.rule for f in later.findings() if swale.id in f.elements}
+    assert "good_practice.sill_capacity" in rules
+    assert "good_practice.sill_length" in rules
 
 
 def test_checks_in_a_gully_by_hand() -> None:
