@@ -12,6 +12,7 @@ import pdf_ink
 import pikepdf
 import pytest
 from PySide6.QtGui import QImage
+from shapely import LineString
 
 from canvas.base import resources
 from canvas.base.errors import BadData, StoreTrouble
@@ -25,6 +26,8 @@ from canvas.sheets.cautions import cautions
 from canvas.sheets.flow import Type
 from canvas.sheets.papers import PAPERS, best_scale, paper
 from canvas.sheets.plan_sheet import SheetOptions, plan_sheet
+from canvas.site.elements.access import Track
+from canvas.site.elements.crossings import Ford
 from canvas.site.facts import Picture
 from canvas.site.records import element_kinds
 from canvas.study.book import Column, Line
@@ -159,6 +162,18 @@ def test_best_fit_is_the_largest_round_scale_that_holds_the_site(judged):
 )
 def test_best_scale_by_hand(size_m, room_mm, units, scale):
     assert best_scale(size_m, size_m, room_mm, room_mm, UnitSystem(units)) == scale
+
+
+def test_a_shaped_track_and_a_crossing_bring_their_cautions():
+    way = LineString([(0, 0), (10, 0)])
+    plain, shaped = (Track(geometry=way, forming=each) for each in ("none", "out"))
+    ford = Ford(geometry=way)
+    told = [
+        [p.heading for p in cautions(shown, None)]
+        for shown in ({"track": [plain]}, {"track": [shaped]}, {"ford": [ford]})
+    ]
+    assert ["Tracks cut into the hill" in each for each in told] == [False, True, False]
+    assert ["Water over tracks" in each for each in told] == [False, False, True]
 
 
 def test_cautions_follow_what_is_on_the_sheet():
