@@ -170,3 +170,11 @@ def test_without_rain_the_page_says_what_to_do(opened, hand):
     hand.qtbot.waitUntil(lambda: "rain" in page.start.words.text(), timeout=20_000)
     assert not page.start.go.isEnabled()
     assert "rain table" in page.start.words.text()
+
+
+def test_shading_by_a_storm_never_run_is_said(opened, hand, qtbot):
+    with qtbot.waitSignal(opened.bench.told, timeout=5000) as heard:
+        hand.act("shade.rain_depth")
+    assert heard.args == ["warning", "No storm has been run yet: see the page “Rain on the land”"]
+    hand.settle()
+    assert not opened.key.title.isVisible()

@@ -23,7 +23,7 @@ RECORDS: tuple[Record, ...] = (
            lambda d: d.open_page("places"), "&Check", "Ctrl+G, L", "places", Needs.GROUND, 3),
     Record("page.storm", "S&torm", "What a storm fills, what spills and where to",
            lambda d: d.open_page("storm"), "&Check", "Ctrl+G, M", "storm", Needs.SITE, 3),
-    Record("page.rain", "&Rain on the land", "Run a storm over the ground and watch its water",
+    Record("page.rain", "Rain on the &land", "Run a storm over the ground and watch its water",
            lambda d: d.open_page("rain"), "&Check", "Ctrl+G, R", "rain", Needs.GROUND, 3),
     Record("page.schedule", "&Schedules", "Tables of what is on the plan",
            lambda d: d.open_page("schedule"), "&Check", "Ctrl+G, T", "schedule", Needs.SITE, 3),

@@ -18,6 +18,9 @@ def _shade(key: str) -> Record:
     named = next(row for row in SHADINGS if row[0] == key)
 
     def run(desk: DeskWindow) -> None:
+        study = desk.bench.study
+        if key.startswith("rain_") and study is not None and not study.rains().runs:
+            desk.bench.tell("warning", "No storm has been run yet: see the page “Rain on the land”")
         desk.bench.set_look(shading=key)
 
     plain = named[1].replace("&", "").lower()
