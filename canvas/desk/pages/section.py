@@ -51,6 +51,8 @@ class SectionPage(Page):
         self._cut: Section | None = None
         self._designed: Section | None = None
         self._track: Track | None = None
+        #: Whose profile the chart shows.
+        self._shown_id = ""
         #: The record whose profile has been handed over and isn't in the study yet.
         self._given: Track | None = None
         self._lane = bench.jobs.lane("What would be", quiet=True, patient=True)
@@ -158,8 +160,6 @@ class SectionPage(Page):
             self.chart.hand = None
         self._say(profile)
         self._show_point()
-
-    _shown_id = ""
 
     def _same_track(self, profile: TrackProfile) -> bool:
         return self._shown_id == profile.item.id

@@ -160,6 +160,7 @@ def _design_facts(item: Track, track: Formed, scene: Scene) -> list[Fact]:
             common.ratio("max_grade", "Steepest grade", abs(most.grade), "as designed"),
             common.ratio("sustained_grade", "Steepest held grade", abs(held.grade), span),
         ]
+    facts += _curve_facts(track)
     ends_m, length_m = track.grade_line.knees[-1].station_m, track.centre.line.length
     if ends_m < length_m - PROFILE_SHORT_M:
         told = f"at {ends_m:.1f} m of {length_m:.1f} m: its last grade goes on"
@@ -184,6 +185,22 @@ def _design_facts(item: Track, track: Formed, scene: Scene) -> list[Fact]:
         facts.append(
             Fact("aggregate_m3", "Aggregate", track.aggregate_m3, "m3", "placed and compacted")
         )
+    return facts
+
+
+def _curve_facts(track: Formed) -> list[Fact]:
+    """Return the tightest bend of the centre line, and the shortest easing of its grades."""
+    turns, inner = track.centre.curves, track.grade_line.knees[1:-1]
+    facts = []
+    if turns:
+        short = sum(1 for curve in turns if not curve.fits)
+        facts += [
+            Fact("least_radius_m", "Tightest bend, centre line", track.centre.tightest_m, "m"),
+            common.count("tight_bends", "Bends without room for the radius", short),
+        ]
+    if inner:
+        shortest = min(knee.curve_m for knee in inner)
+        facts.append(Fact("least_curve_m", "Shortest vertical curve", shortest, "m"))
     return facts
 
 

@@ -165,6 +165,13 @@ def test_bends_are_rounded_and_widened() -> None:
     assert found["min_inside_radius_m"] == pytest.approx(13.0, abs=1e-6)
     (bend,) = shapely.get_parts(parts["bends"])
     assert bend.z == pytest.approx(13.0)
+    assert found["least_radius_m"] == pytest.approx(15.0)
+    assert found["tight_bends"] == 0
+    wide = changed(track, radius_m=80.0)
+    # Legs of 60 and 70 m leave room for 60 m at a right angle.
+    tight = values(study.moved(study.plan.with_(wide)), track.id)
+    assert tight["least_radius_m"] == pytest.approx(60.0)
+    assert tight["tight_bends"] == 1
     # 1.22 m more on the inside (handbook: 15 to 30 m), eased in and out.
     assert parts["edge"].area > 4.0 * found["length_m"] + 20
 
