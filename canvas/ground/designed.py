@@ -226,10 +226,11 @@ def _carve(base: Grid, lines: Sequence[HeldLine], z: Floats) -> None:
         row = ((base.north_m - y) / base.cell_m).astype(int)
         here = (col >= 0) & (row >= 0) & (col < base.shape[1]) & (row < base.shape[0])
         # A cell keeps the highest bed it sees, lest the next reach's fall be dug into it.
-        low = np.full(base.shape, -np.inf)
-        np.maximum.at(low, (row[here], col[here]), level[here])
-        hit = low > -np.inf
-        z[hit] = np.minimum(z[hit], low[hit])
+        cells, back = np.unique(row[here] * base.shape[1] + col[here], return_inverse=True)
+        low = np.full(len(cells), -np.inf)
+        np.maximum.at(low, back, level[here])
+        spots = np.divmod(cells, base.shape[1])
+        z[spots] = np.minimum(z[spots], low)
 
 
 def _centre_wet(base: Grid, full: Grid, rows: slice, cols: slice) -> Mask:
