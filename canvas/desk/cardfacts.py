@@ -25,6 +25,8 @@ SIGNS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: 
 WORDS_WIDTH = 160
 #: As many stand on the card; the page has them all.
 MOST_FINDINGS = 3
+#: Rules whose finding one action mends: its words, and its key.
+REMEDIES = {"good_practice.line_level": ("Set level again", "edit.level_again")}
 
 
 class FindingPlate(QFrame):
@@ -67,7 +69,16 @@ class FindingPlate(QFrame):
         if not finding.waived and bench.session is not None and not bench.session.readonly:
             waive = button("Waive…", lambda: desk.waive(finding.key), look="link")
             parts.append(waive)
+            if finding.rule in REMEDIES:
+                title, action = REMEDIES[finding.rule]
+                parts.append(button(title, lambda: mend(desk, finding, action), look="link"))
         grid.addLayout(row(*parts, None, gap=2), 2, 1)
+
+
+def mend(desk: DeskWindow, finding: Finding, action: str) -> None:
+    """Select what a finding speaks of, and do the action that mends it."""
+    desk.bench.select(finding.elements[:1])
+    desk.actions_[action].trigger()
 
 
 def numbers(findings: tuple[Finding, ...]) -> dict[str, str]:
