@@ -15,6 +15,7 @@ from canvas.base.progress import Progress
 from canvas.desk.bench import Bench
 from canvas.desk.map_overlay import WARNS
 from canvas.drawing.build import element_entries
+from canvas.drawing.details.registry import Detail, details
 from canvas.drawing.entries import Cap, Entry, Layer, Lines, Stroke
 from canvas.drawing.look import Look
 from canvas.drawing.pen import paths_of
@@ -43,6 +44,8 @@ class Preview:
     facts: tuple[Fact, ...]
     #: Figures for beside the pointer, a line each.
     told: tuple[str, ...] = ()
+    #: Sections and curves of the one element in hand, where they are wanted.
+    details: tuple[Detail, ...] = ()
 
     def words(self) -> list[str]:
         """Return the live figures, and the failing findings in few words."""
@@ -67,6 +70,8 @@ class Previews(QObject):
         self._lane = bench.jobs.lane("What would be", quiet=True, patient=True)
         self._asked: tuple[Element, ...] = ()
         self.latest = NOTHING
+        #: Whether sections of what is in hand are wanted too.
+        self.sections = False
         #: Revision of the plan that holds what was in hand; None while it is still in hand.
         self._made_at: int | None = None
 
@@ -81,8 +86,10 @@ class Previews(QObject):
             return
         self._asked, self._made_at = elements, None
 
+        sections = self.sections
+
         def work(progress: Progress) -> Preview:
-            return answer(study, elements, look)
+            return answer(study, elements, look, sections=sections)
 
         self._lane.ask(work, self._arrived, self._failed)
 
@@ -128,7 +135,9 @@ def roots_beside(study: Study, item: Element) -> list[Entry]:
     return [Lines(paths, Stroke("leaf", 0.2, (0.7, 0.7), cap=Cap.FLAT))] if paths else []
 
 
-def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
+def answer(
+    study: Study, elements: tuple[Element, ...], look: Look, *, sections: bool = False
+) -> Preview:
     """Return what the study says about elements as they would be."""
     would_be = study.preview(study.plan.with_(*elements))
     entries: list[Entry] = []
@@ -142,4 +151,5 @@ def answer(study: Study, elements: tuple[Element, ...], look: Look) -> Preview:
     if len(elements) == 1:
         told = live_words(kind_of(elements[0]).key, facts, study.plan.site.unit_system())
     layers = (Layer("in_hand", "In hand", tuple(entries)),)
-    return Preview(elements, layers, findings, facts, told)
+    drawn = tuple(details(elements[0], would_be)) if sections and len(elements) == 1 else ()
+    return Preview(elements, layers, findings, facts, told, drawn)

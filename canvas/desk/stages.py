@@ -185,7 +185,7 @@ STAGES: tuple[Stage, ...] = (
             "draw.platform", "draw.terraces", "draw.track", "draw.turning_head",
             "draw.passing_bay", "draw.culvert", "draw.ford", "draw.water_bar", "ways.drains",
             "draw.heap", "draw.borrow_pit", "page.places", "measure.section", "shade.cutfill",
-            "page.earth", "page.phases",
+            "page.details", "page.earth", "page.phases",
         ),
         "earth",
         {"shading": "cutfill", "finding_places": False},
@@ -200,7 +200,8 @@ STAGES: tuple[Stage, ...] = (
         (
             "draw.swale", "draw.drain", "draw.level_sill", "draw.check_dam", "draw.dam",
             "draw.dug_pond", "draw.ground_cover", "measure.drop", "shade.hollows", "view.spills",
-            "page.places", "page.storm", "draw.gauge", "draw.gauge_line", "page.rain",
+            "page.places", "page.details", "page.storm", "draw.gauge", "draw.gauge_line",
+            "page.rain",
         ),
         "storm",
         {"shading": "hillshade", "finding_places": False, "spills": True},

@@ -17,8 +17,8 @@ from canvas.drawing.labels import Block, Board, Label, place
 from canvas.drawing.look import Look
 from canvas.drawing.pen import Pen
 from canvas.drawing.spills import spill_layer
-from canvas.drawing.symbols.registry import symbol_of, symbols
 from canvas.drawing.spot_levels import spot_layer
+from canvas.drawing.symbols.registry import symbol_of, symbols
 from canvas.drawing.terrain import picture_layers, terrain_layers
 from canvas.site.records import Element, kind_of
 from canvas.site.records import kind as kind_called

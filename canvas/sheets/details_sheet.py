@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass
 
 from canvas.base.errors import BadData
-from canvas.drawing.details.registry import Detail, details, site_details
+from canvas.drawing.details.registry import Detail, caption, details, site_details
 from canvas.drawing.entries import Entry, Page, Stroke
 from canvas.drawing.furniture import box, left_text, rule
 from canvas.drawing.shift import shifted
@@ -52,7 +52,7 @@ def details_sheet(study: Study, options: SheetOptions | None = None) -> tuple[Pa
     letters = type_of(width, height)
     place = further_layout(width, height, title_height(letters, title_rows(study)))
     shown = _standing(study)
-    drawn = [(_heading(item, each), each) for item in shown for each in details(item, study)]
+    drawn = [(caption(item, each), each) for item in shown for each in details(item, study)]
     drawn += [(each.title, each) for each in site_details(study)]
     if not drawn:
         raise BadData(
@@ -102,13 +102,6 @@ def _cautions(study: Study, shown: list[Element]) -> tuple[Paragraph, ...]:
     for item in shown:
         by_kind.setdefault(kind_of(item).key, []).append(item)
     return cautions(by_kind, None)
-
-
-def _heading(item: Element, detail: Detail) -> str:
-    name = item.name or kind_of(item).label
-    scale = f" ({detail.scale})" if detail.scale else ""
-    title = detail.title
-    return f"{name}: {title[0].lower()}{title[1:]}{scale}" if name not in title else title + scale
 
 
 def _pack(

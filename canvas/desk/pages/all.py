@@ -1,6 +1,7 @@
 """Every page, by its key."""
 
 from canvas.desk.drawer import Page
+from canvas.desk.pages.details import DetailsPage
 from canvas.desk.pages.earth import EarthPage
 from canvas.desk.pages.findings import FindingsPage
 from canvas.desk.pages.history import HistoryPage
@@ -24,6 +25,6 @@ PAGES: dict[str, type[Page]] = {
     for cls in (
         SitePage, SlopesPage, SunPage, RainPage, SectionPage, MeasuredPage, LayersPage, PhasesPage,
         EarthPage, PlacesPage, LevelsPage, StormPage, FindingsPage, RulesPage, SchedulePage,
-        SheetPage, HistoryPage,
+        SheetPage, HistoryPage, DetailsPage,
     )
 }  # fmt: skip

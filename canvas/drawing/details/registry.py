@@ -60,6 +60,25 @@ def site_details(study: Study) -> list[Detail]:
     return [detail for function in _SITE for detail in function(study)]
 
 
+def caption(item: Element, detail: Detail) -> str:
+    """Return what to write over a detail: whose it is, what it shows, its scale."""
+    kind = kind_of(item).label
+    name, title = item.name or kind, detail.title
+    known = title.casefold().startswith((name.casefold(), kind.casefold()))
+    if item.name and known and not title.casefold().startswith(name.casefold()):
+        title = f"{name}: {title}"
+    elif not known:
+        title = f"{name}: {title[0].lower()}{title[1:]}"
+    return f"{title} ({detail.scale})" if detail.scale else title
+
+
+def has_details(item: Element) -> bool:
+    """Return whether elements of this kind have details."""
+    from canvas.drawing.details.all import ALL  # noqa: F401
+
+    return kind_of(item).key in _DETAILS
+
+
 def details(item: Element, study: Study) -> list[Detail]:
     """Return the details of an element; none for a kind that has none."""
     from canvas.drawing.details.all import ALL  # noqa: F401
