@@ -253,10 +253,11 @@ def test_a_spill_over_a_track_and_towards_a_house_is_found_at_the_place() -> Non
 
 def test_what_is_sized_on_part_of_its_catchment_fails_its_check() -> None:
     study = hill(swale("a", 150))
-    assert any(f.rule == "good_practice.sized_on_part" and f.failing for f in study.findings())
+    known = "catchment_known"
+    assert any(f.rule.endswith(known) and f.failing for f in study.findings())
     dam = Dam(id="dam", geometry=at((95, 80), (145, 80)), crest_by="height", rise_m=3.0)
     whole = study_of(STORM, dam, grid=valley())
-    assert not any(f.rule == "good_practice.sized_on_part" for f in whole.findings())
+    assert not any(f.rule.endswith(known) for f in whole.findings())
 
 
 def test_a_sill_too_short_fails_its_check() -> None:

@@ -23,7 +23,6 @@ CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "
 CHAIN_READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, "tank", "site_boundary", "phase")))
 LOAD = "Spill as a share of what its outlet passes"
 LOOSE = "Goes where nothing is made for it"
-CUT = "Catchments cut off by the data's edge"
 #: The part of an element that rules know its spills by.
 SPILL_PART = "spill_path"
 
@@ -35,8 +34,7 @@ def chain_facts(study: Study, ident: str) -> list[Fact]:
     if node is None or found is None:
         why = chain.trouble or "it could not be built as drawn"
         return [Fact("spill_load", LOAD, None, "%", remark=why),
-                Fact("loose_spill_l", LOOSE, None, "L", remark=why),
-                Fact("catchment_cut", CUT, None, "count", remark=why)]  # fmt: skip
+                Fact("loose_spill_l", LOOSE, None, "L", remark=why)]  # fmt: skip
     said, own = chain.rain.said(), chain.network.own[ident]
     older = "before this move" if study.passing else ""
     note = "; ".join(filter(None, (remark_of(own), older)))
@@ -82,12 +80,10 @@ def _spills(chain: Chain, ident: str, note: str) -> list[Fact]:
             Fact(f"spill_{way.key.replace(' ', '_')}_to", f"From the {way.label} it goes",
                  f"to {chain.to_label(spill.path.to)}" if spill.path.to else "off the land")
         )  # fmt: skip
-    cut = chain.network.own[ident].at_least
     return [
         *facts,
         Fact("spill_load", LOAD, max(loads) if loads else None, "%", basis=said, remark=note),
         Fact("loose_spill_l", LOOSE, 1000.0 * loose, "L", basis=said),
-        Fact("catchment_cut", CUT, float(cut), "count", remark=remark_of(chain.network.own[ident])),
     ]
 
 
