@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+
 import pytest
 
 from canvas.desk.shadings import SHADINGS
 from canvas.desk.stages import STAGES
+from canvas.desk.verbs.all import TABLE
 from canvas.site.samples import sample_names
 
 # The screenless platform says so of windows, menus and file boxes.
@@ -181,3 +185,12 @@ def test_leaving_by_keyboard_closes_the_site(land, hand):
     assert not land.isVisible()
     assert land.bench.session is None
     assert (folder / "site.gpkg").is_file()
+
+
+def test_no_two_actions_share_a_shortcut_or_a_letter_of_a_menu():
+    keys = Counter(key for r in TABLE for key in (r.shortcut, *r.also) if key)
+    assert [key for key, times in keys.items() if times > 1] == []
+    letters = Counter(
+        (r.menu, found[1].lower()) for r in TABLE if (found := re.search("&(.)", r.title))
+    )
+    assert [each for each, times in letters.items() if times > 1] == []

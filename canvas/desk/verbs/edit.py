@@ -175,7 +175,7 @@ RECORDS: tuple[Record, ...] = (
            "Ctrl+Shift+K", "findings", Needs.SITE, 3),
     Record("select.none", "&Nothing", "Select nothing", lambda d: d.bench.select(()),
            "&Edit/&Select", "Ctrl+Shift+A", "select", Needs.PICK, 3),
-    Record("tool.choose", "&Choose", "Choose elements by click or box", _tool("choose"), "&Edit",
+    Record("tool.choose", "Choo&se", "Choose elements by click or box", _tool("choose"), "&Edit",
            "Ctrl+T, C", "select", Needs.SITE, 4, _holds("choose")),
     Record("snap.any", "&Any of these", "Let the pointer be drawn to things, or to none of them",
            _snap_all, "&Edit/Snap t&o", "Ctrl+J, J", "", Needs.SITE, 0,

@@ -104,7 +104,7 @@ RECORDS: tuple[Record, ...] = (
     Record("in.tie", "&Tie a picture…",
            "Give a plain picture or scanned map its place by control points", _tie,
            "&File/&Bring in", "Ctrl+I, T", "tie", Needs.WRITE, 2),
-    Record("in.legs", "Boundary from the &title…",
+    Record("in.legs", "Boundary from the tit&le…",
            "Type the boundary as bearings and distances", _legs, "&File/&Bring in",
            "Ctrl+I, B", "legs", Needs.WRITE, 2),
     Record("out.export", "&Export features…", "Write elements to a file for other programs",
