@@ -187,10 +187,7 @@ def rain_on_land(
     if not end > 0.0:
         raise InputError("a run needs time to pass")
     began = time.perf_counter()
-    water = Water(bed, depth_m, kinds=len(kinds))
-    water.arrived_m = arrived_m
-    water.rain[:, 1] = [kind.soak_mm_h / 3.6e6 for kind in kinds]
-    water.rain[:, 2] = [kind.suction_mm / 1000.0 for kind in kinds]
+    water = _begun(bed, kinds, depth_m, arrived_m)
     recorder = Recorder(water, tuple(points), tuple(lines))
     overflow = _Overflow(water, watched)
     off_time, off_flow = [0.0], [0.0]
@@ -203,12 +200,8 @@ def rain_on_land(
             shown += 1
         if water.time_s >= end:
             break
-        # The rain up to a little ahead less what has been given: in the end all has been given.
-        ahead = min(WINDOW_S, end - water.time_s)
-        fallen = storm.at(water.time_s + ahead)
-        due = np.array([float(kind.net_mm(fallen)) for kind in kinds]) - applied
-        water.rain[:, 0] = np.maximum(due, 0.0) / 1000.0 / ahead
-        most = ahead
+        most = ahead = min(WINDOW_S, end - water.time_s)
+        water.rain[:, 0] = _due_mm(storm, kinds, water.time_s + ahead, applied) / 1000.0 / ahead
         if shown < len(frames):
             most = min(most, frames[shown] - water.time_s)
         before = water.ran_off_m3
@@ -224,6 +217,22 @@ def rain_on_land(
     progress(1.0)
     return _result(water, kinds, storm, recorder, overflow, np.array(off_time), np.array(off_flow),
                    time.perf_counter() - began)  # fmt: skip
+
+
+def _begun(bed: Bed, kinds: Sequence[LandKind], depth_m: ArrayLike, arrived_m: float) -> Water:
+    """Return the water before the rain, each kind of land soaking at its own rate."""
+    water = Water(bed, depth_m, kinds=len(kinds))
+    water.arrived_m = arrived_m
+    water.rain[:, 1] = [kind.soak_mm_h / 3.6e6 for kind in kinds]
+    water.rain[:, 2] = [kind.suction_mm / 1000.0 for kind in kinds]
+    return water
+
+
+def _due_mm(storm: Storm, kinds: Sequence[LandKind], until_s: float, applied_mm: Floats) -> Floats:
+    """Return the rain up to a time less what has been given: in the end all has been given."""
+    fallen = storm.at(until_s)
+    due = np.array([float(kind.net_mm(fallen)) for kind in kinds]) - applied_mm
+    return np.maximum(due, 0.0)
 
 
 def _frames(end: float, frame_s: float) -> Floats:
