@@ -144,12 +144,37 @@ def _discard(item: QLayoutItem) -> None:
         empty(inner)
 
 
-def form_rows() -> QFormLayout:
-    """Return an empty form whose names stand level with their fields."""
-    made = QFormLayout()
-    made.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-    made.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
-    return made
+#: Height of a field of one line, which its name stands level with [pixels].
+LINE_HEIGHT = 30
+
+
+class FormRows(QFormLayout):
+    """A form whose names stand level with the first line of their fields."""
+
+    def __init__(self, wide: int = 0) -> None:
+        super().__init__()
+        self._wide = wide
+        self.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
+        self.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        if wide:
+            self.setHorizontalSpacing(8)
+
+    def addRow(self, words: str, field: QWidget | QLayout) -> None:  # type: ignore[override]
+        """Add a field under its name; without words it stands below the one before."""
+        if not words:
+            super().addRow(words, field)
+            return
+        name = label(words, "quiet" if self._wide else "", wrap=False)
+        name.setMinimumWidth(self._wide)
+        name.setFixedHeight(LINE_HEIGHT)
+        if isinstance(field, QWidget):
+            name.setBuddy(field)
+        super().addRow(name, field)
+
+
+def form_rows(wide: int = 0) -> FormRows:
+    """Return an empty form; `wide` is the names' column where another form's must match."""
+    return FormRows(wide)
 
 
 def scrolling(inside: QWidget) -> QScrollArea:

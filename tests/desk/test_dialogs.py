@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QLabel, QLineEdit
 from shapely.geometry import box, mapping
 
 from canvas.exchange.geotiff import open_grid
@@ -383,3 +383,22 @@ def test_a_table_with_headings_of_its_own_is_read_by_the_columns_named(
     hand.click(main)
     made = opened.bench.selected()[0]
     assert (made.geometry.x, made.geometry.y) == (WEST + 5.5, SOUTH + 7.25)
+
+
+@pytest.mark.parametrize("keys", ["Shift+F1", "Ctrl+I, G", "Ctrl+I, A", "Ctrl+N"])
+def test_on_a_low_screen_the_fields_scroll_and_head_and_foot_stay(opened, hand, keys):
+    """WCAG 2.2, 1.4.4: at 200 % nothing is lost; 356 is half of 800 pixels less the frame."""
+    hand.keys(opened, keys)
+    dialog = hand.dialog()
+    dialog.resize(dialog.width(), 356)
+    QTest.qWait(50)
+    foot = dialog.main.mapTo(dialog, dialog.main.rect().bottomRight())
+    assert dialog.main.visibleRegion().boundingRect() == dialog.main.rect()
+    assert dialog.rect().contains(foot)
+    fields = [*dialog.area.findChildren(QLabel), *dialog.area.findChildren(QLineEdit)]
+    shown = [w for w in fields if w.isVisible()]
+    assert shown
+    for field in shown:
+        needed = field.heightForWidth(field.width()) if field.hasHeightForWidth() else 0
+        assert field.height() >= max(needed, field.minimumSizeHint().height() if not needed else 0)
+    hand.click(dialog.main if not dialog.leave.isVisible() else dialog.leave)

@@ -14,7 +14,7 @@ from canvas.base.quantity import show
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.dialogs.preview import RasterPreview
-from canvas.desk.forms import FieldForm
+from canvas.desk.forms import LABEL_WIDTH, FieldForm
 from canvas.desk.parts import button, form_rows, quiet
 from canvas.site.facts import Picture
 from canvas.site.records import changed, kind
@@ -47,7 +47,7 @@ class AerialDialog(DeskDialog):
         self.tie = button("Tie it by control points…", self._tie, look="link")
         self.tie.hide()
         self.form = FieldForm([s for s in kind("picture").specs if s.name in ASKED])
-        form = form_rows()
+        form = form_rows(LABEL_WIDTH)
         form.addRow("File", self.file)
         form.addRow("Its grid (CRS)", self.crs)
         self.body.addLayout(form)

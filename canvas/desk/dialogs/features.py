@@ -132,7 +132,8 @@ class FeaturesDialog(DeskDialog):
         if self.layer.count() != len(incoming.layers):
             self.layer.clear()
             for info in incoming.layers:
-                words = f"{info.name} · {info.geometry or 'no shapes'} · {info.count}"
+                name = info.name or "The whole file"
+                words = f"{name} · {info.geometry or 'no shapes'} · {info.count}"
                 self.layer.addItem(words, info.name)
         self.layer.setEnabled(len(incoming.layers) > 1)
         self.preview.show_shapes([f.geometry for f in incoming.features])

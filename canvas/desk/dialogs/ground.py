@@ -15,7 +15,7 @@ from canvas.desk.dialogs.aerial import described
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.crs import CrsField
 from canvas.desk.dialogs.preview import RasterPreview
-from canvas.desk.forms import FieldForm
+from canvas.desk.forms import LABEL_WIDTH, FieldForm
 from canvas.desk.parts import form_rows, label, quiet, small
 from canvas.site.elements.land import SiteBoundary
 from canvas.site.facts import Ground
@@ -56,6 +56,7 @@ class GroundDialog(DeskDialog):
         self.preview = RasterPreview(desk, heights=True)
         self.words = quiet("Choose a file: what it says of itself is shown here.")
         self.reach = label("")
+        self.reach.hide()
         self.form = FieldForm([s for s in kind("ground").specs if s.name in ASKED])
         site = desk.bench.plan.site if desk.bench.plan is not None else None
         first = {"datum": site.heights_datum if site else "", "surface": "bare_earth"}
@@ -64,7 +65,7 @@ class GroundDialog(DeskDialog):
         self.lay_in.setToolTip("For a denser survey of a part: its edge is blended over 5 m")
         there = desk.bench.study is not None and desk.bench.study.land.grid is not None
         self.lay_in.setEnabled(there)
-        form = form_rows()
+        form = form_rows(LABEL_WIDTH)
         form.addRow("File", self.file)
         form.addRow("Its grid (CRS)", self.crs)
         form.addRow("Heights in", self.unit)
@@ -169,6 +170,7 @@ class GroundDialog(DeskDialog):
         else:
             lines = ["There is no boundary yet to tell how far it should reach."]
         self.reach.setText("\n".join(lines))
+        self.reach.show()
         self.main.setText("Stand the plan on it")
         self.refresh_ready()
 

@@ -240,12 +240,6 @@ class RasterPreview(QWidget):
         self.picture.show_glimpse(found)
         self.words.setText(self._told(found) if found is not None else "")
         self.setVisible(found is not None)
-        layout, window = self.window().layout(), self.window()
-        if found is not None and layout is not None:
-            # A layout counts lines that wrap for one line only: the rest would be covered.
-            layout.activate()
-            least = layout.totalHeightForWidth(window.width())
-            window.resize(window.width(), max(window.height(), least))
 
     def _told(self, found: Glimpse) -> str:
         """Say how it lies to the boundary."""

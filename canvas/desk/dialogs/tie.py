@@ -14,7 +14,7 @@ from canvas.base.quantity import read_number, show
 from canvas.desk.dialogs.aerial import PICTURES, take_picture
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.panes import GroundPane, PicturePane
-from canvas.desk.parts import button, fill_table, form_rows, quiet, row, table
+from canvas.desk.parts import button, fill_table, form_rows, label, quiet, row, table
 from canvas.site.facts import Picture
 from canvas.tools.tie import Ties
 
@@ -51,7 +51,7 @@ class TieDialog(DeskDialog):
         self.picture = PicturePane(desk.bench)
         self.ground = GroundPane(desk)
         for pane in (self.picture, self.ground):
-            pane.setMinimumSize(QSize(320, 260))
+            pane.setMinimumSize(QSize(280, 240))
         self.picture.clicked.connect(self._picked_pixel)
         self.ground.clicked.connect(self._picked_ground)
         self.table = _points_table()
@@ -84,7 +84,15 @@ class TieDialog(DeskDialog):
         self.body.addWidget(self.words)
         self.table.setFixedHeight(128)
         self.body.addWidget(self.table)
-        self.body.addLayout(row(quiet("Or type it:"), self.east, self.north, self.typed, self.drop))
+        self.body.addLayout(
+            row(
+                label("Or type it:", "quiet", wrap=False),
+                self.east,
+                self.north,
+                self.typed,
+                self.drop,
+            )
+        )
 
     def _load(self, path: Path | None) -> None:
         if path is None:
