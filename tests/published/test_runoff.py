@@ -77,7 +77,7 @@ def test_soil_group_by_texture(texture: str, group: str) -> None:
 )
 def test_the_two_lists_of_soil_groups_disagree(rate: float, old: str, new: str) -> None:
     # TR-55 (1986) appendix A: limits 7.62, 3.81, 1.27 mm/h; NEH-630 chapter 7 (2009), as quoted
-    # in the SWMM manual: 36.1, 14.5, 1.52 mm/h.
+    # in the US EPA manual on storm water: 36.1, 14.5, 1.52 mm/h.
     assert runoff.group_of_transmission(rate) == old
     assert runoff.group_of_ksat(rate) == new
 

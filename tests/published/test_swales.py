@@ -60,7 +60,7 @@ def test_rare_flow_may_run_faster() -> None:
 )
 def test_conductivity(texture: str, rate: float) -> None:
     got = soak.textures()[texture].ksat_mm_h
-    Ref(rate, 0.0, "SWMM 5.1 manual table A.2 (Rawls 1983)").check(got)
+    Ref(rate, 0.0, "US EPA, manual on storm water (2015), table A.2").check(got)
 
 
 @pytest.mark.parametrize(("texture", "suction"), [("sandy_loam", 110.1), ("silt_loam", 166.8)])

@@ -142,7 +142,7 @@ def test_the_soil_group() -> None:
 def test_the_rate_to_design_with() -> None:
     soaked = percolation([(0, 300), (30, 280), (60, 262)], 300)
     assert Pit(1.5, soaked=soaked).rate_mm_h == pytest.approx(soaked.soaks_mm_h / 2)
-    # SWMM's table: clay loam 1.02 mm/h.
+    # The US EPA manual's table: clay loam 1.02 mm/h.
     assert Pit(1.5, (Layer(0, 1, "clay_loam"),)).rate_mm_h == pytest.approx(1.02)
     assert Pit(1.5, (Layer(0, 1, "silt"),)).rate_mm_h == pytest.approx(6.60)
 

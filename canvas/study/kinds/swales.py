@@ -270,7 +270,7 @@ def _soak_facts(item: Swale, dug: Dug, scene: Scene) -> list[Fact]:
     hours = slow / rate if rate > 0 else math.inf
     facts = [
         Fact("soaks_mm_h", "Soaks in", rate, "mm/h", whence,
-             source="swmm51" if whence.endswith("not measured") else ""),
+             source="epa_storm_manual" if whence.endswith("not measured") else ""),
         Fact("drawdown_h", "Soaked away in", hours if math.isfinite(hours) else None, "hours",
              "from full, through bed and sides"),
     ]  # fmt: skip

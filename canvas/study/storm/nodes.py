@@ -340,7 +340,7 @@ def _outlet(item: Element) -> Outlet | None:
     return outlet_of(item) if isinstance(item, (Dam, DugPond)) else None
 
 
-# Helpers ------------------------------------------------------------------------------------
+# What they share ----------------------------------------------------------------------------
 
 
 def _weir(length_m: float, coefficient: float) -> Callable[[float], float]:
