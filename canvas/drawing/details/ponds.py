@@ -99,7 +99,7 @@ def _across(item: Dam, made: PondWork, work: Work, units: UnitSystem, name: str)
     cut.slope(half + dry, bank.crest_m - high / 6, bank.downstream)
     cut.level((float(u[0]) - half) / 2, made.sill_m, f"full {cut.length(made.sill_m)}", "water")
     foot, toe = float(fill[-1]), float(np.interp(fill[-1], u, ground))
-    cut.aside(toe, bank.crest_m, foot, f"height {cut.length(bank.crest_m - toe)}", 4.0, half)
+    cut.aside(toe, bank.crest_m, foot, f"height here {cut.length(bank.crest_m - toe)}", 4.0, half)
     cut.aside(made.sill_m, bank.crest_m, foot,
               f"freeboard {cut.length(made.pond.freeboard_m)}", 17.0, half)  # fmt: skip
     return cut.detail(f"{name}: section where it is highest", _dam_notes(item, made, units))
@@ -119,9 +119,10 @@ def _dam_notes(item: Dam, made: PondWork, units: UnitSystem) -> list[str]:
     crest = show(made.dam.bank.crest_m, "m", units)
     over = show(item.settlement * made.dam.height_m, "m", units)
     strip = show(item.strip_m, "m", units)
+    high = show(made.dam.toe_height_m, "m", units)
     return [
-        f"Crest {crest} settled; built {over} higher here. Strip {strip} of topsoil first. "
-        f"{INDICATIVE}",
+        f"Crest {crest} settled, {high} over its lowest toe; built {over} higher here. "
+        f"Strip {strip} of topsoil first. {INDICATIVE}",
         SAFETY,
     ]
 
