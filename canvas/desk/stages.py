@@ -185,7 +185,7 @@ STAGES: tuple[Stage, ...] = (
             "draw.platform", "draw.terraces", "draw.track", "draw.turning_head",
             "draw.passing_bay", "draw.culvert", "draw.ford", "draw.water_bar", "ways.drains",
             "draw.heap", "draw.borrow_pit", "page.places", "measure.section", "shade.cutfill",
-            "page.details", "page.earth", "page.phases",
+            "page.details", "page.earth",
         ),
         "earth",
         {"shading": "cutfill", "finding_places": False},
