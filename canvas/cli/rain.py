@@ -26,10 +26,11 @@ def rain_on_the_land(site: Path, *, as_json: bool, **wanted: Any) -> None:
     with opened(site) as (session, study):
         made = setup(study, choice)
         about = estimate_s(made)
+        long = f"{about / 60.0:.0f} min" if about >= 90 else f"{about:.0f} s"
         cells = made.bed.ground
         click.echo(
             f"{made.rain.said()} over {cells.shape[0]} × {cells.shape[1]} cells of "
-            f"{cells.cell_m:g} m: about {about / 60.0:.0f} min or more. Ctrl-C stops it.",
+            f"{cells.cell_m:g} m: about {long} or more. Ctrl-C stops it.",
             err=True,
         )
         try:
