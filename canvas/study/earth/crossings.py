@@ -42,6 +42,8 @@ END_M = 15.0
 DIP_REACH_M = 20.0
 #: The way over a culvert counts as its dip while it lies so near its lowest place [m].
 DIP_M = 0.15
+#: Rises along the way that hold no water back [m].
+BUMP_M = 0.02
 #: Water bars: width of the trough's bottom and of the bank's top [m].
 TROUGH_BOTTOM_M, BAR_TOP_M = 0.3, 0.2
 #: Vertical curves of a ford's ramps take this share of a ramp.
@@ -129,6 +131,8 @@ class Pipes:
     road_m: float
     dip_m: float
     low: Point
+    #: Level of the way over the pipe's middle.
+    over_m: float
 
     @property
     def slope(self) -> float:
@@ -137,7 +141,7 @@ class Pipes:
 
     def cover_m(self, bore_m: float) -> float:
         """Return the earth over the pipe's crown, midway."""
-        return self.road_m - (self.inlet_m + self.outlet_m) / 2 - bore_m
+        return self.over_m - (self.inlet_m + self.outlet_m) / 2 - bore_m
 
 
 @work_of("culvert", rank=55, reads=("track",))
@@ -155,8 +159,8 @@ def shape_culvert(item: Culvert, ground: Designed, scene: Scene) -> Made:
             f"its outlet, {at[1]:.2f} m, is no lower than its inlet, {at[0]:.2f} m",
             remedy="Draw it from the inlet down to the outlet, or give the inverts.",
         )
-    low, road, dip = _over(item, ground, scene)
-    found = Pipes(at[0], at[1], line.length, road, dip, low)
+    low, road, dip, over = _over(item, ground, scene)
+    found = Pipes(at[0], at[1], line.length, road, dip, low, over)
     if found.cover_m(item.bore_m) < 0:
         raise BadData(
             f"its crown would stand {-found.cover_m(item.bore_m):.2f} m out of the way over it",
@@ -177,15 +181,18 @@ def _invert(item: Culvert, ground: Designed, levels: list[float]) -> Patch:
     return Patch("", cells.like(nothing), cells, core, far, lines=(held,))
 
 
-def _over(item: Culvert, ground: Designed, scene: Scene) -> tuple[Point, float, float]:
-    """Return the lowest place of the way over a culvert, its level and the dip's length.
+def _over(item: Culvert, ground: Designed, scene: Scene) -> tuple[Point, float, float, float]:
+    """Return where the way over a culvert dips, its level, the dip's length, the level midway.
 
-    Along the track it crosses; without one, straight across it at its middle.
+    Along the track it crosses; without one, straight across it at its middle. The dip is the
+    pipe's own: water that stands at its inlet doesn't climb over a rise to a lower place beyond.
     """
     way = _way_over(item, scene)
     cut = section(ground, way, min(0.5, way.length / 4))
     z = np.where(np.isnan(cut.z_m), np.inf, cut.z_m)
-    k = int(np.argmin(z))
+    middle = item.geometry.interpolate(0.5, normalized=True)
+    over = int(np.argmin(np.hypot(cut.x_m - middle.x, cut.y_m - middle.y)))
+    k = _downhill(z, over)
     if not math.isfinite(z[k]):
         raise BadData("it leaves the known ground", remedy="Draw it on the ground data.")
     within = z <= z[k] + DIP_M
@@ -193,7 +200,19 @@ def _over(item: Culvert, ground: Designed, scene: Scene) -> tuple[Point, float, 
     first = k - int(np.argmin(within[: k + 1][::-1])) + 1 if not within[: k + 1].all() else 0
     last = k + int(np.argmin(within[k:])) - 1 if not within[k:].all() else len(z) - 1
     dip = float(cut.distance_m[last] - cut.distance_m[first])
-    return Point(cut.x_m[k], cut.y_m[k]), float(z[k]), max(dip, 1.0)
+    return Point(cut.x_m[k], cut.y_m[k]), float(z[k]), max(dip, 1.0), float(z[over])
+
+
+def _downhill(z: Floats, start: int) -> int:
+    """Return the lowest place reached both ways from a place without climbing over a rise."""
+    best = start
+    for step in (-1, 1):
+        k = low = start
+        while 0 <= k + step < len(z) and z[k + step] <= z[low] + BUMP_M:
+            k += step
+            low = k if z[k] < z[low] else low
+        best = low if z[low] < z[best] else best
+    return best
 
 
 def _way_over(item: Culvert, scene: Scene) -> LineString:
