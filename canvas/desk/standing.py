@@ -14,7 +14,7 @@ from canvas.desk.wording import plural
 
 WIDTH = 224
 #: Room for the words of running work.
-WORDS_WIDTH = 74
+WORDS_WIDTH = 54
 SEVERITIES = (
     (Severity.ERROR, "error", "failing"),
     (Severity.WARNING, "warning", "to mind"),

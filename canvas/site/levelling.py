@@ -12,7 +12,7 @@ READINGS = (
     Column("between_m", "Between", "m", -10, 10, may_be_empty=True, help="Intermediate sight"),
     Column("fore_m", "Fore", "m", -10, 10, may_be_empty=True, help="Foresight: closes a set-up"),
     Column("distance_m", "Sight", "m", 0, 1000, may_be_empty=True, help="Its length, if noted"),
-    Column("known_m", "Known height", "m", -500, 9000, may_be_empty=True,
+    Column("known_m", "Known", "m", -500, 9000, may_be_empty=True,
            help="At the start, and where the run closes"),
 )  # fmt: skip
 WAYS = (("rise and fall", "Rise and fall"), ("height of instrument", "Height of instrument"))

@@ -11,7 +11,7 @@ from canvas.base.errors import UserError
 from canvas.base.quantity import show
 from canvas.desk.drawer import Page
 from canvas.desk.forms import FieldForm
-from canvas.desk.parts import button, fill_table, heading, quiet, row, small, table
+from canvas.desk.parts import button, fill_table, heading, quiet, row, scrolling, small, table
 from canvas.desk.tiles import holding, spread
 from canvas.site.edits import add, put
 from canvas.site.levelling import LevelBook
@@ -34,6 +34,7 @@ class LevelsPage(Page):
     title = "Level book"
     icon = "levels"
     about = "Heights from staff readings, checked and closed"
+    rise = 0.56
 
     def __init__(self, desk: DeskWindow) -> None:
         super().__init__()
@@ -50,9 +51,11 @@ class LevelsPage(Page):
         self.table = table(("Point", "Rise", "Instrument", "Height", "Closed"), name="Heights")
         self.figures = table(("What", "Figure"), name="Sums and misclosure")
         self.carry = button("Set the heights of these names", self._carry, look="main")
+        self.which.setMinimumWidth(150)
+        book = scrolling(holding(row(self.which, self.fresh, None), self.form, small(HELP)))
         spread(
             self,
-            (holding(row(self.which, self.fresh, None), self.form, small(HELP)), 5),
+            (book, 7),
             (holding(heading("Heights"), self.words, self.table, row(self.carry, None)), 5),
             (holding(heading("Does it close?"), self.figures), 4),
         )

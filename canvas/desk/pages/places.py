@@ -12,7 +12,7 @@ from canvas.base.progress import Progress
 from canvas.base.quantity import read_number, shown
 from canvas.desk.drawer import Page
 from canvas.desk.jobs import Job, Worker
-from canvas.desk.parts import button, fill_table, form_rows, quiet, row, small, table
+from canvas.desk.parts import button, fill_table, form_rows, quiet, row, small, stretched, table
 from canvas.desk.tiles import holding, spread
 
 if TYPE_CHECKING:
@@ -60,22 +60,26 @@ class PlacesPage(Page):
         self.fields: dict[str, QLineEdit] = {}
         self._form_box = QWidget()
         self._form = form_rows()
+        self._form.setContentsMargins(0, 0, 0, 0)
         self._form_box.setLayout(self._form)
         self.look = button("Look for places", self._look, look="main")
         self.stop = button("Stop", self._stop)
         self.bar = QProgressBar()
         self.bar.setAccessibleName("How far the search is")
         self.bar.setRange(0, 100)
+        self.bar.setTextVisible(False)
         self.words = quiet()
         self.table = table(("", "Score", "Why"), name="Places found")
         self.table.itemSelectionChanged.connect(self._picked)
         self.figures = table(("What", "Figure", "On what"), name="Figures of the place")
+        stretched(self.table, 2)
+        stretched(self.figures, 2)
         self.take = button("Put it into the plan", self._take, look="main")
         left = holding(
             self.what, self._form_box, row(self.look, self.stop, None), self.bar, small(CAUTION)
         )
         right = holding(self.figures, row(self.take, None))
-        spread(self, (left, 3), (holding(self.words, self.table), 6), (right, 4))
+        spread(self, (left, 3), (holding(self.words, self.table), 5), (right, 5))
         self._ask_for()
 
     def tools(self) -> Sequence[QWidget]:
