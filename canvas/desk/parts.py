@@ -210,6 +210,13 @@ def table(columns: Sequence[str], *, name: str) -> QTableWidget:
     return made
 
 
+def stretched(made: QTableWidget, column_: int) -> None:
+    """Let another column than the first take what room is left."""
+    header = made.horizontalHeader()
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
+    header.setSectionResizeMode(column_, QHeaderView.ResizeMode.Stretch)
+
+
 def fill_table(into: QTableWidget, rows: Sequence[Sequence[str]], *, right: frozenset[int]) -> None:
     """Fill a table with text; the columns in `right` hold figures and stand at the right."""
     into.setRowCount(len(rows))

@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QSize
-from PySide6.QtWidgets import QComboBox, QHeaderView, QLineEdit, QTableWidget
+from PySide6.QtWidgets import QComboBox, QLineEdit, QTableWidget
 
 from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import read_number, show
 from canvas.desk.dialogs.aerial import PICTURES, take_picture
 from canvas.desk.dialogs.base import DeskDialog, FileField
 from canvas.desk.dialogs.panes import GroundPane, PicturePane
-from canvas.desk.parts import button, fill_table, form_rows, label, quiet, row, table
+from canvas.desk.parts import button, fill_table, form_rows, label, quiet, row, stretched, table
 from canvas.site.facts import Picture
 from canvas.tools.tie import Ties
 
@@ -219,7 +219,5 @@ class TieDialog(DeskDialog):
 
 def _points_table() -> QTableWidget:
     made = table(("Point", "In the picture", "East", "North", "Off by", ""), name="Control points")
-    header = made.horizontalHeader()
-    header.setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
-    header.setSectionResizeMode(5, QHeaderView.ResizeMode.Stretch)
+    stretched(made, 5)
     return made

@@ -51,6 +51,7 @@ class RainStart(QWidget):
         self.words = quiet()
         self.bar = QProgressBar()
         self.bar.setRange(0, 1000)
+        self.bar.setTextVisible(False)
         self.bar.setAccessibleName("Progress of the storm")
         self.left = small()
         self.go = button("Run the storm", self._go, look="main")

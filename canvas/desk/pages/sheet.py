@@ -24,9 +24,9 @@ from canvas.base.errors import BadData, UserError
 from canvas.base.quantity import UnitSystem, read_number, shown
 from canvas.desk.bench import Bench
 from canvas.desk.drawer import Page
-from canvas.desk.parts import button, form_rows, icon_button, label, row, scrolling
+from canvas.desk.parts import button, form_rows, icon_button, quiet, row, scrolling
 from canvas.desk.theme import inks
-from canvas.desk.tiles import spread
+from canvas.desk.tiles import holding, spread
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
@@ -149,7 +149,7 @@ class SheetPage(Page):
         self._asked: object = None
         self._controls()
         self.preview = Preview(desk.bench)
-        self.words = label("", "quiet")
+        self.words = quiet()
         self._wait = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._wait.timeout.connect(self._ask)
         theme = desk.bench.theme
@@ -158,14 +158,16 @@ class SheetPage(Page):
         self.pdf = button("Save as PDF…", self._save_pdf, look="main")
         self.png = button("Save as PNG…", self._save_png)
         left = QWidget()
-        left.setLayout(self._form())
+        choices = self._form()
+        choices.setContentsMargins(0, 0, 6, 0)
+        left.setLayout(choices)
         form = scrolling(left)
         form.setFixedWidth(FORM_WIDTH)
-        spread(self, (form, 0), (self.preview, 1))
+        spread(self, (form, 0), (holding(self.preview, self.words), 1))
 
     def tools(self) -> Sequence[QWidget]:
-        """Offer the pages, what is to be said of them, and the ways out."""
-        return self.pdf, self.png, self._before, self._after, self.words
+        """Offer the pages and the ways out."""
+        return self.pdf, self.png, self._before, self._after
 
     def _controls(self) -> None:
         from canvas.sheets.papers import PAPERS
@@ -378,7 +380,7 @@ class SheetPage(Page):
         first = self._pages[0]
         scale = f"1:{first.frames[0].scale:g}" if first.frames else "scales as noted"
         notes = first.notes if self._number == 0 else ()
-        self.words.setText("\n".join((f"Sheet {self._number + 1} of {many} · {scale}", *notes)))
+        self.words.setText(" · ".join((f"Sheet {self._number + 1} of {many}", scale, *notes)))
         self._before.setEnabled(self._number > 0)
         self._after.setEnabled(self._number < many - 1)
 

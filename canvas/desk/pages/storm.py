@@ -35,6 +35,7 @@ class StormPage(Page):
     title = "Storm"
     icon = "storm"
     about = "What a storm fills, what spills, where to and how hard"
+    rise = 0.49
 
     def __init__(self, desk: DeskWindow) -> None:
         super().__init__()
