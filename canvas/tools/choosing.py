@@ -70,7 +70,10 @@ class ChooseTool(BaseTool):
     def ghost(self) -> Ghost:
         """Return every place, the one looked at as it would be."""
         shapes, labels = [], []
-        for place, item in enumerate(self.found):
+        # The figures of what is in hand are told with the last label: the chosen one's.
+        order = sorted(range(len(self.found)), key=lambda place: place == self.chosen)
+        for place in order:
+            item = self.found[place]
             spot = item.geometry.representative_point()
             labels.append(GhostLabel(spot.x, spot.y, str(place + 1)))
             if place != self.chosen:
