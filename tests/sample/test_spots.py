@@ -33,7 +33,7 @@ def test_track_is_mostly_gentle_with_one_steep_stretch(dem, land):
     road = land.named("Windmill Road").geometry
     start, end = shapely.Point(spots.TRACK.coords[0]), shapely.Point(spots.TRACK.coords[-1])
     assert road.distance(start) < 4
-    assert spots.HOUSE.distance(end) < 10
+    assert spots.HOUSE.distance(end) < 20
     assert spots.TRACK.distance(spots.ENTRY_GATE) < 1.5
     assert land.boundary.exterior.distance(spots.ENTRY_GATE) < 1.0
     grade = np.abs(grades(dem, spots.TRACK, 10))
@@ -73,7 +73,7 @@ def test_septic_field_keeps_its_distances(land):
     assert spots.SEPTIC.distance(spots.WELL) > 30
     assert spots.SEPTIC.distance(spots.HOUSE) > 6
     for water in land.of("watercourse"):
-        assert water.geometry.distance(spots.SEPTIC) > 30, water.name
+        assert water.geometry.distance(spots.SEPTIC) > 60, water.name
 
 
 def test_zones_fill_the_boundary_without_overlap(land):

@@ -19,6 +19,8 @@ MUD = (176, 158, 126)
 POOL = (62, 64, 50)
 DAM_WATER = (116, 104, 74)
 DAM_DEEP = (84, 80, 58)
+CONCRETE = (204, 202, 192)
+STONE = (158, 150, 134)
 DRAWDOWN_M = 0.7
 
 
@@ -36,6 +38,8 @@ def draw(scene: Scene, window: Window, out: Coat) -> Floats:
     water = np.maximum(water, dam(scene, window, out))
     wheels(scene, window, out)
     road(scene, window, out)
+    for line in scene.road_fords:
+        ford(scene, window, line, out)
     return water
 
 
@@ -67,6 +71,35 @@ def road(scene: Scene, window: Window, out: Coat) -> None:
     out.bump += spread(window, at.cells, 0.07 * ridge)
     speck = 0.03 * fuzz(window, SEED + 402, 0.25) + 0.035 * on(window, 13, SEED + 403)
     out.dim(1.0 + bed * speck)
+
+
+def ford(scene: Scene, window: Window, water: Floats, out: Coat) -> None:
+    """Lay a concrete floodway where the road crosses water, with rock below it and silt on it."""
+    at = paths.near(window, scene.road, 9.0)
+    if at.cells.size == 0:
+        return
+    middle = paths.crossing(scene.road, water)
+    along = at.along_m - middle
+    if np.abs(along).min() > 9.0:
+        return
+    rag = on(window, 2.5, SEED + 405, 3, 0.7).ravel()[at.cells]
+    half = plan.ROAD_WIDTH_M / 2 + 0.3
+    slab = smoothstep(half + 0.12, half - 0.12, at.off_m)
+    slab *= smoothstep(5.6, 5.3, np.abs(along))
+    rock = smoothstep(half + 2.6, half + 1.9, at.off_m + 0.5 * rag) * (1 - slab)
+    rock *= smoothstep(3.4, 2.4, np.abs(along) + 0.6 * rag)
+    stones = spread(window, at.cells, rock) * smoothstep(-0.5, 0.5, fuzz(window, SEED + 406, 0.35))
+    out.lay(0.9 * stones, STONE)
+    out.bump += 0.16 * stones
+    floor = spread(window, at.cells, slab)
+    out.lay(0.95 * floor, CONCRETE)
+    out.bump *= 1 - floor
+    edge = spread(window, at.cells, slab * smoothstep(half - 0.45, half - 0.2, at.off_m))
+    out.lay(0.5 * edge, (150, 146, 136))
+    joint = smoothstep(0.14, 0.04, np.abs(np.abs(along) - 1.9))
+    out.lay(spread(window, at.cells, 0.5 * slab * joint), (132, 128, 118))
+    silt = slab * smoothstep(1.5, 0.4, np.abs(along + 0.35 * rag))
+    out.lay(spread(window, at.cells, 0.75 * silt), MUD)
 
 
 def two_wheels(

@@ -48,6 +48,13 @@ def eased(points: Floats, reach: float, step: float = 0.5) -> Floats:
     return even(smooth[pad : pad + len(line)], step)
 
 
+def crossing(line: Floats, other: Floats) -> float:
+    """Return how far along a line another comes nearest to it [m]."""
+    off, _ = cKDTree(even(other, 0.25)).query(even(line, 0.25))
+    fine = chainage(even(line, 0.25))
+    return float(fine[int(np.argmin(off))])
+
+
 def near(window: Window, line: Floats, reach: float) -> Near:
     """Find the cells of a window within `reach` metres of a line; empty if there are none."""
     fine = even(line, 0.25)

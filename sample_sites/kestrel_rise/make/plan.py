@@ -23,6 +23,23 @@ RESERVE_M = 20.0
 # u, v, half length, half width, turn of the long axis [deg from east], level, fall along minor.
 BENCHES = ((16.0, -34.0, 25.0, 17.0, -38.0, 257.4, 0.035),)
 
+
+@dataclass(frozen=True)
+class Hollow:
+    """A spoon-shaped hollow left by an old slip: axis from mouth to head, its floor and sides."""
+
+    axis: tuple[tuple[float, float], ...]
+    mouth_m: float
+    grade: float
+    half_m: float
+    side: float
+
+
+HOLLOWS = (
+    Hollow(((-98.0, 56.0), (-92.0, 40.0), (-84.0, 26.0), (-74.0, 10.0), (-66.0, -2.0)),
+           241.7, 0.03, 11.0, 0.36),
+)  # fmt: skip
+
 # u, v, radius of rocky ground.
 OUTCROPS = (
     (-62.0, -118.0, 10.0), (-40.0, -133.0, 6.0), (-92.0, -74.0, 9.0), (-118.0, -40.0, 7.0),

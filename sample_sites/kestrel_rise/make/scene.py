@@ -9,6 +9,7 @@ import numpy as np
 from rasterio import Affine
 from rasterio.features import rasterize
 from scipy.ndimage import gaussian_filter, map_coordinates, spline_filter
+from shapely import LineString
 
 from . import paths, plan
 from .frame import GROUND, Floats, Window
@@ -70,13 +71,19 @@ class Scene:
         return {name: paths.eased(line, 7.0) for name, line in plan.TRACKS.items()}
 
     @cached_property
+    def road_fords(self) -> list[Floats]:
+        """Return the water lines that the public road crosses."""
+        road = LineString(self.road)
+        return [line for line in self.ground.lines.values() if road.crosses(LineString(line))]
+
+    @cached_property
     def drive(self) -> Floats:
         """Return the neighbour's drive, rounded."""
         return paths.eased(plan.DRIVE, 4.0)
 
     def prepare(self) -> None:
         """Work out what all windows share, before several are painted at once."""
-        for name in ("layers", "road", "tracks", "drive"):
+        for name in ("layers", "road", "tracks", "road_fords", "drive"):
             getattr(self, name)
 
     def fences(self) -> list[Floats]:

@@ -14,10 +14,12 @@ from canvas.site.session import Session
 from canvas.study.land import Land
 from canvas.study.study import Study
 
-from . import design, landscape, surveyed
+from . import design, landscape, soundings, surveyed
 from .frame import EPSG, NAME
 
 SITE_FOLDER = landscape.FOLDER / "site"
+THINNING = "Planted close for straight stems; every second tree comes out in year eight."
+MOWING = "The belt is mown, never dug; pipe and cable are marked with posts at its edges."
 
 
 def main() -> None:
@@ -53,7 +55,7 @@ def main() -> None:
         )
         session.apply(add("Bring in the aerial", [picture]))
         session.apply(add("Survey", surveyed.elements(land, grid)))
-        session.apply(add("Design", design.elements(grid)))
+        session.apply(add("Design", [*soundings.records(grid), *design.elements(land, grid)]))
         session.apply(add("Agree", agreements(session)))
     (SITE_FOLDER / "site.lock").unlink(missing_ok=True)
 
@@ -67,20 +69,25 @@ def agreements(session: Session) -> list[Threshold | Waiver]:
         reason="We want to mow along the fence before the fire season.",
     )
     land = Land.load(session.plan, session.folder)
+    found = Study(session.plan.with_(limit), land).findings()
     crowded = [
         each
-        for each in Study(session.plan.with_(limit), land).findings()
+        for each in found
         if each.rule == "good_practice.plants_too_close"
         and all(e.startswith("wood_") for e in each.elements)
     ]
+    mown = [
+        each
+        for each in found
+        if each.rule == "good_practice.digging_over_service" and "firebreak" in each.elements
+    ]
     waivers = [
-        Waiver(
-            id=f"thinning_{number}",
-            finding=each.key,
-            reason="Planted close for straight stems; every second tree comes out in year eight.",
-            decided="2026-08-30",
+        Waiver(id=f"{name}_{number}", finding=each.key, reason=reason, decided="2026-08-30")
+        for name, reason, those in (
+            ("thinning", THINNING, crowded),
+            ("mowing", MOWING, mown),
         )
-        for number, each in enumerate(crowded, start=1)
+        for number, each in enumerate(those, start=1)
     ]
     return [limit, *waivers]
 

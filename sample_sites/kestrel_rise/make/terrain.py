@@ -36,9 +36,9 @@ def make() -> Ground:
     rough = macro.levels(web.points)
     worn, area = erosion.worn(web, rough, steps=80, power=0.0135, creep=1.9, least_m2=2600.0)
     u, v = GROUND.mesh()
-    z = LinearNDInterpolator(web.triangles, worn)(u, v)
-    z = gaussian_filter(z, 2.0)
-    gathering = LinearNDInterpolator(web.triangles, np.log10(area))(u, v)
+    # Both at once: finding each cell's triangle is what takes the time.
+    both = LinearNDInterpolator(web.triangles, np.column_stack([worn, np.log10(area)]))(u, v)
+    z, gathering = gaussian_filter(both[..., 0], 2.0), both[..., 1]
     z += 0.35 * octaves(u, v, 45, SEED + 20, 3) * smoothstep(4.0, 3.0, gathering)
     z = benched(z)
     lines, sizes = water_lines(web, worn, area)
@@ -47,6 +47,7 @@ def make() -> Ground:
     beds = {}
     for name, line in lines.items():
         z, beds[name] = carved(z, line, sizes[name], plan.CHANNELS[name])
+    z = hollowed(z)
     z += 0.012 * octaves(u, v, 5.0, SEED + 21, 2) + 0.03 * octaves(u, v, 14.0, SEED + 22, 2)
     z, dry = dammed(z, lines["north gully"])
     level, order, flood = drain.filled(np.round(z, 2))
@@ -66,14 +67,35 @@ def benched(z: Floats) -> Floats:
     return z
 
 
+def hollowed(z: Floats) -> Floats:
+    """Scoop the hollows that old slips left: gentle floor, narrow mouth, a bowl for a head."""
+    u, v = GROUND.mesh()
+    flat = z.ravel().copy()
+    for hollow in plan.HOLLOWS:
+        line = paths.eased(np.array(hollow.axis), 5.0)
+        at = paths.near(GROUND, line, 48.0)
+        share = at.along_m / paths.chainage(line)[-1]
+        ragged = octaves(u.ravel()[at.cells], v.ravel()[at.cells], 19, SEED + 37, 3)
+        half = hollow.half_m * (0.2 + 0.8 * smoothstep(0.45, 0.8, share)) + 1.6 * ragged
+        floor = hollow.mouth_m + hollow.grade * at.along_m
+        floor += 0.008 * at.off_m + hollow.side * np.maximum(0.0, at.off_m - half)
+        # Edges are rounded as creeping soil leaves them.
+        over = (flat[at.cells] - floor) / 0.3
+        flat[at.cells] -= 0.3 * np.logaddexp(0.0, over) * smoothstep(48.0, 36.0, at.off_m)
+    return flat.reshape(z.shape)
+
+
 def rock_steps(z: Floats) -> Floats:
     """Return small risers where rock comes to the surface."""
     u, v = GROUND.mesh()
     total = np.zeros_like(z)
     for eu, ev, size in plan.OUTCROPS:
         d = np.hypot(u - eu, v - ev)
-        here = smoothstep(size * 1.2, size * 0.4, d + 3 * octaves(u, v, 9, SEED + 32, 2))
-        total += here * (0.55 + 0.35 * octaves(u, v, 4.5, SEED + 33, 3, 0.7))
+        rows, cols = np.nonzero(d < size * 1.2 + 12.0)
+        box = np.s_[rows.min() : rows.max() + 1, cols.min() : cols.max() + 1]
+        pu, pv = u[box], v[box]
+        here = smoothstep(size * 1.2, size * 0.4, d[box] + 3 * octaves(pu, pv, 9, SEED + 32, 2))
+        total[box] += here * (0.55 + 0.35 * octaves(pu, pv, 4.5, SEED + 33, 3, 0.7))
     return total
 
 
