@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import compress, pairwise
+from operator import not_
 
 import numpy as np
 import shapely
@@ -16,7 +17,6 @@ from shapely import (
     MultiPolygon,
     Point,
     Polygon,
-    STRtree,
 )
 from shapely.geometry.base import BaseGeometry
 
@@ -28,6 +28,7 @@ from canvas.ground import spread_kernels as kernels
 from canvas.ground.flood import COL_STEP, ROW_STEP, Ints, Longs, steps_of
 from canvas.ground.flow import VOID, Flow
 from canvas.ground.profile import coverage
+from canvas.ground.rings import nested
 
 Place = Point | MultiPoint | LineString | MultiLineString | Polygon | MultiPolygon
 
@@ -184,26 +185,10 @@ def cells_outline(grid: Grid, cells: Ints) -> MultiPolygon:
     xy = np.empty(points.shape)
     xy[:, 0] = grid.west_m + (points[:, 0] + c0) * grid.cell_m
     xy[:, 1] = grid.north_m - (points[:, 1] + r0) * grid.cell_m
-    return _nest([LinearRing(xy[a:b]) for a, b in pairwise(start.tolist())])
-
-
-def _nest(rings: list[LinearRing]) -> MultiPolygon:
-    """Put every hole (they run the other way) in the outer ring around it."""
-    shells = [Polygon(ring) for ring in rings if not ring.is_ccw]
-    holes = [ring for ring in rings if ring.is_ccw]
-    if not holes:
-        return MultiPolygon(shells)
-    tree, mine = STRtree(shells), [list[LinearRing]() for _ in shells]
-    for hole in holes:
-        # A point within the hole, whose outline may touch the shell's. Cells may stand within the
-        # hole, too: its shell is the smallest that is larger than the hole.
-        whole = Polygon(hole)
-        around = tree.query(whole.representative_point(), predicate="within").tolist()
-        larger = [i for i in around if shells[i].area > whole.area]
-        mine[min(larger, key=lambda i: shells[i].area)].append(hole)
-    return MultiPolygon(
-        [Polygon(shell.exterior, within) for shell, within in zip(shells, mine, strict=True)]
-    )
+    drawn = [LinearRing(xy[a:b]) for a, b in pairwise(start.tolist())]
+    # Holes run the other way.
+    turns = [ring.is_ccw for ring in drawn]
+    return nested(list(compress(drawn, map(not_, turns))), list(compress(drawn, turns)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -142,8 +142,13 @@ def line_frame(xy, run, west, north, cell, reach, along, aside, past):  # type: 
                 x = west + (c + 0.5) * cell - ax
                 t = x * dx + y * dy
                 inner = min(max(t, 0.0), length)
-                d = math.hypot(x - inner * dx, y - inner * dy)
-                if d > reach or d >= abs(aside[r, c]):
+                ex, ey = x - inner * dx, y - inner * dy
+                # Most cells are too far: seen without a root.
+                known, square = abs(aside[r, c]), ex * ex + ey * ey
+                if square > min(known, reach) ** 2:
+                    continue
+                d = math.sqrt(square)
+                if d >= known:
                     continue
                 tx, ty = dx, dy
                 if t < 0.0 and i > 0:
@@ -154,7 +159,7 @@ def line_frame(xy, run, west, north, cell, reach, along, aside, past):  # type: 
                     px, py = xy[i + 2, 0] - bx, xy[i + 2, 1] - by
                     p = math.hypot(px, py)
                     tx, ty = dx + px / p, dy + py / p
-                right = (x - inner * dx) * ty - (y - inner * dy) * tx >= 0.0
+                right = ex * ty - ey * tx >= 0.0
                 aside[r, c] = d if right else -d
                 along[r, c] = run[i] + inner
                 before = -t if i == 0 and t < 0.0 else 0.0

@@ -310,7 +310,7 @@ def _carriageway(
         edge = at + side * normal * (half + extra)[:, None]
         quads = np.stack((at[:-1], at[1:], edge[1:], edge[:-1]), axis=1)
         wide = np.maximum(extra[:-1], extra[1:]) > 0
-        pieces.extend(shapely.polygons(quad).buffer(0) for quad in quads[wide])
+        pieces.extend(np.asarray(shapely.buffer(shapely.polygons(quads[wide]), 0)))
     whole = shapely.union_all(pieces)
     assert isinstance(whole, (Polygon, MultiPolygon))
     return whole

@@ -335,6 +335,15 @@ def walk_lines(xy, level, follows, entered, west, north, cell, out, start, of, c
     return lines
 
 
+@njit("UniTuple(i8, 2)(f8[:, ::1], i8, i8, i8)", nogil=True, cache=True)
+def _strips(edges, i, slices, strips):  # type: ignore[no-untyped-def]
+    """Return the first strip an edge may meet and the one after the last, one to spare."""
+    low, high = min(edges[i, 1], edges[i, 3]), max(edges[i, 1], edges[i, 3])
+    first = min(max(low * slices - 1.5, 0.0), float(strips))
+    end = min(max(high * slices + 1.5, 0.0), float(strips))
+    return int(first), int(end)
+
+
 @njit("void(f8[:, ::1], i8, f8[:, ::1])", nogil=True, cache=True)
 def cover(edges, slices, out):  # type: ignore[no-untyped-def]
     """Add to `out` the share of each cell inside the rings whose edges are given.
@@ -343,20 +352,32 @@ def cover(edges, slices, out):  # type: ignore[no-untyped-def]
     need no telling. Exact across; each row is cut in `slices` strips taken at mid height.
     """
     rows, cols = out.shape
-    found = np.empty(edges.shape[0])
-    for strip in range(rows * slices):
-        y = (strip + 0.5) / slices
-        count = 0
-        for i in range(edges.shape[0]):
-            y0, y1 = edges[i, 1], edges[i, 3]
+    strips = rows * slices
+    # Each edge is met in the strips it spans alone: how many meet each, then where.
+    start = np.zeros(strips + 1, np.int64)
+    for i in range(edges.shape[0]):
+        for strip in range(*_strips(edges, i, slices, strips)):
+            y = (strip + 0.5) / slices
+            if (edges[i, 1] <= y) != (edges[i, 3] <= y):
+                start[strip + 1] += 1
+    for strip in range(strips):
+        start[strip + 1] += start[strip]
+    found, put = np.empty(start[strips]), start[:strips].copy()
+    for i in range(edges.shape[0]):
+        y0, y1 = edges[i, 1], edges[i, 3]
+        for strip in range(*_strips(edges, i, slices, strips)):
+            y = (strip + 0.5) / slices
             if (y0 <= y) != (y1 <= y):
                 t = (y - y0) / (y1 - y0)
-                found[count] = min(max(edges[i, 0] + t * (edges[i, 2] - edges[i, 0]), 0.0), cols)
-                count += 1
-        found[:count].sort()
+                x = min(max(edges[i, 0] + t * (edges[i, 2] - edges[i, 0]), 0.0), cols)
+                found[put[strip]] = x
+                put[strip] += 1
+    for strip in range(strips):
+        met = found[start[strip] : start[strip + 1]]
+        met.sort()
         r = strip // slices
-        for k in range(0, count - 1, 2):
-            first, last = found[k], found[k + 1]
+        for k in range(0, met.shape[0] - 1, 2):
+            first, last = met[k], met[k + 1]
             c = int(first)
             while c < cols and c < last:
                 out[r, c] += (min(last, c + 1.0) - max(first, float(c))) / slices

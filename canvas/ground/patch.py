@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import LinearRing, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.errors import InputError
@@ -19,6 +19,7 @@ from canvas.ground.contours import contours
 from canvas.ground.crosssection import FREE_M, CrossSection
 from canvas.ground.faces import HeldLine
 from canvas.ground.frames import AnyGround, cells_of, wider
+from canvas.ground.rings import areas_of, nested
 
 Mask = NDArray[np.bool_]
 
@@ -86,27 +87,24 @@ class Patch:
 
 def region(cells: Grid, height_m: Floats) -> MultiPolygon:
     """Return where a surface on some cells lies above 0, cut at the 0 line between the cells."""
-    edge = -float(cells.cell_m)
-    wide = np.full((cells.shape[0] + 2, cells.shape[1] + 2), edge)
-    inner = np.where(np.isnan(height_m), edge, height_m)
-    wide[1:-1, 1:-1] = np.clip(inner, edge, cells.cell_m)
-    west, north = cells.west_m - cells.cell_m, cells.north_m + cells.cell_m
-    found = contours(Grid(wide, west, north, cells.cell_m), 1e9)
-    solid: list[Polygon] = []
-    holes: list[Polygon] = []
-    for _, line in found:
+    cell_m = float(cells.cell_m)
+    wide = np.empty((cells.shape[0] + 2, cells.shape[1] + 2))
+    tally.rimmed(np.ascontiguousarray(height_m, np.float64), cell_m, wide)
+    west, north = cells.west_m - cell_m, cells.north_m + cell_m
+    shells: list[LinearRing] = []
+    holes: list[LinearRing] = []
+    for _, line in contours(Grid(wide, west, north, cell_m), 1e9):
         if len(line) > 3:
-            ring = Polygon(line)
-            sort = solid if _left(line) else holes
-            sort.extend(_areas(ring))
-    whole = shapely.difference(shapely.union_all(solid), shapely.union_all(holes))
-    return MultiPolygon(_areas(whole))
-
-
-def _areas(geometry: BaseGeometry) -> list[Polygon]:
-    """Return the areas in a geometry, made valid."""
-    parts = shapely.get_parts(geometry if geometry.is_valid else shapely.make_valid(geometry))
-    return [each for part in parts for each in shapely.get_parts(part) if each.area > 0]
+            (shells if _left(line) else holes).append(LinearRing(line))
+    found = nested(shells, holes)
+    if found.is_valid:
+        return found
+    # Heights of just 0 let rings touch, others and themselves: taken one by one.
+    whole: BaseGeometry = Polygon()
+    for ring in (*shells, *holes):
+        for area in areas_of(Polygon(ring)):
+            whole = shapely.symmetric_difference(whole, area)
+    return MultiPolygon(areas_of(whole))
 
 
 def _left(line: Floats) -> bool:

@@ -12,6 +12,7 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from canvas.base.errors import BadData, InputError
 from canvas.base.grid import Floats, Grid
+from canvas.ground import tally_kernels as tally
 from canvas.ground.crosssection import Batters, rim
 from canvas.ground.frames import AnyGround, finer_by, frame_of_outline
 from canvas.ground.patch import (
@@ -241,10 +242,10 @@ class Batter:
 
 def batters_of(patch: Patch) -> Batter:
     """Return where a patch digs and where it fills, outlined between its cells."""
-    change, beyond = patch.change_m(), np.minimum(patch.bite_m, 0.0)
-    # The line between cut and fill belongs to neither.
-    cut = np.where(patch.mask, -change, beyond) - 1e-9
-    fill = np.where(patch.mask, change, beyond) - 1e-9
+    cut, fill = np.empty(patch.core.shape), np.empty(patch.core.shape)
+    given = (patch.levels.z, patch.ground.z, patch.bite_m)
+    levels, ground, bite = (np.ascontiguousarray(each, np.float64) for each in given)
+    tally.cut_and_fill(levels, ground, bite, cut, fill)
     return Batter(region(patch.levels, cut), region(patch.levels, fill))
 
 

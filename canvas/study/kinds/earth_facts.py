@@ -74,9 +74,9 @@ def _plus_minus(
         return None, None
     cut = fill = 0.0
     for patch in patches:
-        change, cell = patch.change_m(), patch.levels.cell_m**2
-        cut += float(np.count_nonzero(change < 0)) * cell
-        fill += float(np.count_nonzero(change > 0)) * cell
+        levels, ground, cell = patch.levels.z, patch.ground.z, patch.levels.cell_m**2
+        cut += float(np.count_nonzero(levels < ground)) * cell
+        fill += float(np.count_nonzero(levels > ground)) * cell
     return cut * accuracy_m, fill * accuracy_m
 
 

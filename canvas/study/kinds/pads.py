@@ -12,6 +12,7 @@ from canvas.ground.heap import Heap as Pile
 from canvas.ground.materials import Material, material
 from canvas.ground.platform import Platform as Built
 from canvas.ground.platform import batters_of
+from canvas.ground.rings import straightened
 from canvas.ground.terraces import Terraces as Flight
 from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
 from canvas.study.earth.moved import earth_of
@@ -33,21 +34,23 @@ def earth_parts(work: Work | None) -> Parts:
     sides = [(batters_of(patch), patch.levels.cell_m) for patch in work.patches]
     return {
         "toe": toe_of(work),
-        "cut": shapely.union_all([_smooth(side.cut, cell_m) for side, cell_m in sides]),
-        "fill": shapely.union_all([_smooth(side.fill, cell_m) for side, cell_m in sides]),
+        "cut": _together([_smooth(side.cut, cell_m) for side, cell_m in sides]),
+        "fill": _together([_smooth(side.fill, cell_m) for side, cell_m in sides]),
     }
 
 
 def toe_of(work: Work) -> BaseGeometry:
     """Return where a work moves earth: from the tops of its cuts to the toes of its fills."""
-    return shapely.union_all(
-        [_smooth(patch.outline(), patch.levels.cell_m) for patch in work.patches]
-    )
+    return _together([_smooth(patch.outline(), patch.levels.cell_m) for patch in work.patches])
+
+
+def _together(areas: list[BaseGeometry]) -> BaseGeometry:
+    return areas[0] if len(areas) == 1 else shapely.union_all(areas)
 
 
 def _smooth(area: BaseGeometry, cell_m: float) -> BaseGeometry:
     """Return an area from cells as true as it is: a line between two is no truer than a part."""
-    return shapely.simplify(area, SMOOTH * cell_m)
+    return straightened(area, SMOOTH * cell_m)
 
 
 @parts_of("platform")
