@@ -38,6 +38,8 @@ class PondWish:
     width_m: float = 3.0
     upstream: float = 3.0
     downstream: float = 2.5
+    #: Topsoil taken off under the dam [m].
+    strip_m: float = 0.15
     #: Longest crest [m].
     longest_m: float = 80.0
     least_catchment_m2: float = 20_000.0
@@ -177,7 +179,7 @@ class _Search:
             return None
         if self.keep_off is not None and axis.intersects(self.keep_off):
             return None
-        bank = Bank(axis, crest, wish.width_m, wish.upstream, wish.downstream)
+        bank = Bank(axis, crest, wish.width_m, wish.upstream, wish.downstream, strip_m=wish.strip_m)
         try:
             pond = behind(dam(ground, bank), crest - wish.freeboard_m, self.basin)
         except BadData:

@@ -41,7 +41,7 @@ def scan(ground: Grid, wish: PondWish) -> tuple[float, float]:
             continue
         bank = Bank(
             LineString([(ends[0], north), (ends[1], north)]), crest, wish.width_m, wish.upstream,
-            wish.downstream,
+            wish.downstream, strip_m=wish.strip_m,
         )  # fmt: skip
         try:
             found = behind(dam(ground, bank), crest - wish.freeboard_m, basin)

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
 
 
+OWN_SURVEY = "measured by the family"
+
+
 class MakeGroundDialog(DeskDialog):
     """Make it first; when its figures have been seen, stand the plan on it."""
 
@@ -106,7 +109,7 @@ class MakeGroundDialog(DeskDialog):
         try:
             take_made_ground(
                 session, self._made.grid, name="Measured heights",
-                source="measured by the family", accuracy_m=kept,
+                source=OWN_SURVEY, accuracy_m=kept,
             )  # fmt: skip
         except UserError as trouble:
             self.show_trouble(trouble)

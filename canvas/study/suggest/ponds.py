@@ -42,7 +42,7 @@ def suggest_ponds(
     out. Without it the runoff each place needs is told, and nothing is left out for that.
     """
     wish = wish or PondWish()
-    look = where(study, but=("water_body",), trees=False)
+    look = where(study, but=("water_body", "watercourse"), trees=False)
     sites = pond_sites(
         waters.flow_of(study, designed=True), wish, within=look.within, keep_off=look.keep_off,
         most=4 * most, progress=progress,
@@ -96,7 +96,8 @@ def _proposal(site: PondSite, wish: PondWish, fillings: float | None, lost: int)
         Fact("fills_at_mm", "Runoff that fills it", needs_mm, "mm"),
     )  # fmt: skip
     dam = Dam(
-        geometry=site.axis, crest_by="height", rise_m=round(site.height_m, 2),
+        geometry=site.axis, crest_by="level", level_m=round(site.crest_m, 3),
+        rise_m=round(site.height_m, 2), strip_m=wish.strip_m,
         sill_below_m=wish.freeboard_m, width_m=wish.width_m, upstream=wish.upstream,
         downstream=wish.downstream,
     )  # fmt: skip

@@ -14,6 +14,7 @@ from canvas.base.errors import BadData
 from canvas.base.fact import Fact
 from canvas.base.grid import Grid
 from canvas.site.records import Element
+from canvas.study.scene import Parts
 
 if TYPE_CHECKING:
     from canvas.study.study import Study
@@ -22,8 +23,11 @@ if TYPE_CHECKING:
 ROOM_M = {
     "building": 3.0, "tank": 2.0, "well": 10.0, "septic_tank": 3.0, "septic_field": 3.0,
     "track": 2.0, "public_road": 3.0, "buried_service": 2.0, "dam": 5.0, "dug_pond": 3.0,
-    "platform": 3.0, "terraces": 3.0, "water_body": 2.0,
+    "platform": 3.0, "terraces": 3.0, "water_body": 2.0, "swale": 2.0, "drain": 2.0,
+    "level_sill": 2.0, "watercourse": 2.0, "overhead_line": 5.0, "easement": 0.0,
 }  # fmt: skip
+#: What an element takes up, by part: all of them together.
+TAKEN = ("edge", "toe", "water", "spillway", "wall", "bank", "strip")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +71,7 @@ def where(study: Study, *, but: Sequence[str] = (), trees: bool = True) -> Where
     outlines = [item.geometry for item in study.of_kind("site_boundary")]
     within = shapely.union_all(outlines) if outlines else None
     kept: list[BaseGeometry] = [
-        study.parts(item.id).get("edge", study.parts(item.id)["shape"]).buffer(room)
+        _taken(study.parts(item.id)).buffer(room)
         for key, room in ROOM_M.items()
         if key not in but
         for item in study.of_kind(key)
@@ -84,6 +88,12 @@ def where(study: Study, *, but: Sequence[str] = (), trees: bool = True) -> Where
         shapely.prepare(off)
     area = within if isinstance(within, Polygon | MultiPolygon) else None
     return Where(area, off, grid)
+
+
+def _taken(parts: Parts) -> BaseGeometry:
+    """Return all the ground an element takes up."""
+    found = [parts[name] for name in TAKEN if name in parts and not parts[name].is_empty]
+    return shapely.union_all([shapely.make_valid(each) for each in [*found, parts["shape"]]])
 
 
 def share(value: float, low: float, high: float) -> float:

@@ -34,7 +34,9 @@ def suggest_tracks(
     Shorter with more earth, longer with less, gentler: as far as they differ. Raises `BadData`
     where there is none at all.
     """
-    look = where(study, but=("track", "public_road", "platform"))
+    look = where(
+        study, but=("track", "public_road", "platform", "watercourse", "easement", "overhead_line")
+    )
     routes = []
     for k, (gentler, worth) in enumerate(TRIED):
         progress(k / len(TRIED), "Searching a way")
