@@ -10,6 +10,7 @@ from canvas.ground.materials import loads
 from canvas.site.records import Element, kind_of
 from canvas.study.balance import PhaseBalance, SiteBalance, balance
 from canvas.study.book import Book, Column, Line, Table
+from canvas.study.earth.moved import earth_of
 from canvas.study.earth.registry import shapings
 
 if TYPE_CHECKING:
@@ -162,17 +163,35 @@ def balance_table(book: Book, shown: Mapping[str, Sequence[Element]]) -> Table |
     return earth_table(book, found.whole) if found.whole.lines else None
 
 
+#: Facts that tell how high a work stands, and the word before each.
+LEVELS = (
+    ("level_m", ""), ("crest_m", "crest"), ("lip_m", "lip"), ("full_m", "full"),
+    ("notch_level_m", "notch"), ("bed_level_m", "floor"),
+)  # fmt: skip
+
+
+def _level(book: Book, item: Element) -> str:
+    """Return the level a work is set out to, with what stands at it."""
+    for key, word in LEVELS:
+        if book.value(item, key) is not None:
+            return f"{word} {book.shown(item, key)}".strip()
+    return "–"
+
+
 def works_table(book: Book, shown: Mapping[str, Sequence[Element]]) -> Table | None:
-    """Return every earthwork with its level, earth and topsoil."""
+    """Return every earthwork with its level, and its earth and topsoil as the balance has them."""
     lines = []
     for key in shapings():
         for item in shown.get(key, ()):
-            values = [book.value(item, name) for name in ("cut_m3", "fill_m3", "topsoil_off_m3")]
+            work = book.study.work(item.id)
+            if key == "heap" or work is None or not work.patches:
+                continue
+            earth = earth_of(item, work)
+            values = (earth.cut_m3, earth.fill_m3, earth.topsoil_off_m3)
             if not any(values):
                 continue
-            level = book.shown(item, "level_m") if key in ("platform", "terraces") else "–"
             label = f"{item.name or kind_of(item).label} · {book.state(item)}"
-            lines.append(Line((label, level, *(_m3(book, value or 0.0) for value in values))))
+            lines.append(Line((label, _level(book, item), *(_m3(book, v) for v in values))))
     columns = (
         Column("Earthwork", 1, wraps=True), Column("Level", 0, True), Column("Cut", 0, True),
         Column("Fill", 0, True), Column("Topsoil off", 0, True),

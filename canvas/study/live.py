@@ -18,6 +18,12 @@ LIVE: dict[str, tuple[str, ...]] = {
     "swale": ("trouble", "holds_m3", "cut_m3", "fill_m3", "level_error_m", "catchment_m2"),
     "drain": ("trouble", "capacity_m3s", "speed_m_s", "cut_m3", "level_error_m", "catchment_m2"),
     "level_sill": ("trouble", "sill_capacity_m3s", "level_error_m"),
+    "track": ("trouble", "sustained_grade", "cut_m3", "fill_m3", "left_over_m3"),
+    "turning_head": ("trouble", "turn_radius_m", "turn_arm_m", "cut_m3", "fill_m3"),
+    "passing_bay": ("trouble", "passing_width_m"),
+    "culvert": ("trouble", "pipe_m", "cover_m", "capacity_m3s", "peak_m3s"),
+    "ford": ("trouble", "ramp", "capacity_m3s", "peak_m3s", "ford_depth_m"),
+    "water_bar": ("trouble", "angle_deg", "capacity_m3s", "peak_m3s"),
     "check_dam": ("trouble", "wall_m3", "sill_capacity_m3s", "spacing_m"),
 }
 

@@ -216,6 +216,27 @@ def test_sheets_print_the_works_and_the_whole_sites_balance() -> None:
     assert not any("arth" in table.title for table in schedules(study_of(), UnitSystem.METRIC))
 
 
+def test_a_dam_and_a_swale_have_their_level_and_earth_among_the_works() -> None:
+    """A dam's fill is what is placed, a swale's lip its level: as the balance has them."""
+    study = drawn_site.study(0)
+    found = {table.title: table for table in schedules(study, UnitSystem.METRIC)}
+    rows = {
+        line.cells[0]: line.cells for line in found["Earthworks: indicative, level on site"].lines
+    }
+    for kind, level, word in (("dam", "crest_m", "crest"), ("swale", "lip_m", "lip")):
+        item, work = next(
+            (item, work) for work in study.works()
+            if work.key == kind and work.patches and (item := study.plan.element(work.ident))
+        )  # fmt: skip
+        cells = next(cells for name, cells in rows.items() if name.startswith(item.name + " ·"))
+        told = facts(study, item)
+        assert cells[1].replace("\xa0", " ") == f"{word} {told[level]:.2f} m"
+        filled = told["earth_m3"] if kind == "dam" else told["placed_m3"]
+        number = float(cells[3].split("\xa0m")[0].replace("\xa0", "").replace("\u202f", ""))
+        assert number == pytest.approx(moved(item, work).earth.fill_m3, abs=0.51)
+        assert filled == pytest.approx(moved(item, work).earth.fill_m3, rel=0.01)
+
+
 def test_every_kind_of_work_counts_as_its_own_facts_have_it() -> None:
     """The made-up site with all kinds: what each card tells is what the balance adds up."""
     study = drawn_site.study(0)

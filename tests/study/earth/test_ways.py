@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point
 
 from canvas.base.grid import Grid
+from canvas.base.quantity import UnitSystem
 from canvas.ground.gradeline import GradeLine, Knee
 from canvas.ground.volumes import even_slope_bench
 from canvas.site.elements.access import PublicRoad, Track
@@ -19,6 +20,7 @@ from canvas.site.elements.building import Building
 from canvas.site.elements.crossings import PassingBay, TurningHead
 from canvas.site.records import changed
 from canvas.study.earth.ways import knees_of, profile_text
+from canvas.study.live import live_words
 from canvas.study.longsection import suggested, track_profile, two_grounds, vertical_curves
 from canvas.study.study import Study
 from made import EAST, NORTH, plane, study_of
@@ -53,6 +55,20 @@ def test_a_track_along_the_ground_moves_no_earth() -> None:
     assert study.work(track.id).patches == ()
     assert set(study.parts(track.id)) == {"shape", "centre_line", "edge", "clear_way"}
     assert "cut_m3" not in values(study, track.id)
+
+
+def test_grade_and_earth_stand_beside_the_pointer_of_a_track() -> None:
+    plain = Track(geometry=line((20, 50), (180, 50)))
+    shaped = Track(geometry=line((20, 120), (180, 120)), forming="out")
+    study = study_of(plain, shaped, grid=plane(slope_north=0.2))
+    told = {
+        t.id: live_words("track", study.facts(t.id), UnitSystem.METRIC)
+        for t in study.of_kind("track")
+    }
+    assert [words.split("\xa0")[0] for words in told[plain.id]] == ["Steepest held grade 0.0"]
+    assert [words.split()[0] for words in told[shaped.id][:3]] == ["Steepest", "Cut", "Fill"]
+    cut = values(study, shaped.id)["cut_m3"]
+    assert told[shaped.id][1].startswith(f"Cut {cut:.1f}")
 
 
 def test_earth_of_a_level_track_is_the_handbooks_even_slope() -> None:
