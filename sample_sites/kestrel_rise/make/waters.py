@@ -31,8 +31,8 @@ def elements(land: Landscape, ground: Any) -> Iterator[Element]:
     for number, station in enumerate(CHECKS, start=1):
         yield CheckDam(
             id=f"check_{number}", name=f"Rock check {number}",
-            geometry=across(gully, station, 6.4), made_of="rock", height_m=0.35,
-            notch_m=4.0, notch_deep_m=0.35, phase="p3",
+            geometry=across(gully, station, 6.4), made_of="rock", height_m=0.4,
+            notch_m=4.0, notch_deep_m=0.3, phase="p3",
         )  # fmt: skip
     yield from ponds()
     yield from gauges()

@@ -14,7 +14,7 @@ from canvas.site.elements.earthworks import BorrowPit, Heap, Platform, Terraces
 from canvas.site.records import Element
 
 from . import spots
-from .local import across, box, place, table, traced
+from .local import across, box, line, place, table, traced
 
 #: Stations and levels of the drive's design profile, with the lengths of its vertical curves [m].
 DRIVE = (
@@ -25,11 +25,10 @@ DRIVE = (
     (68.0, 251.60, 8.0),
     (106.0, 255.75, 12.0),
     (120.0, 256.90, 10.0),
-    (133.0, 257.05, None),
+    (134.0, 257.05, None),
 )
-#: Stations of the gully's culvert and of the water bars on the climb [m].
-GULLY_M = 67.0
-BARS_M = (46.0, 82.0, 94.0, 107.0)
+#: Stations of the water bars [m].
+BARS_M = (40.0, 82.0, 94.0, 107.0)
 
 
 def elements(ground: Any) -> Iterator[Element]:
@@ -51,7 +50,7 @@ def drive() -> Iterator[Element]:
         radius_m=8.2, phase="p1",
     )  # fmt: skip
     yield PassingBay(
-        id="passing_bay", name="Passing bay", geometry=place(141.0, -57.5), length_m=20.0,
+        id="passing_bay", name="Passing bay", geometry=place(107.5, -56.3), length_m=20.0,
         width_m=2.6, taper_m=7.6, phase="p1",
     )  # fmt: skip
     yield Track(
@@ -68,7 +67,7 @@ def crossings() -> Iterator[Element]:
         floor_m=4.0, floor="rock", phase="p1",
     )  # fmt: skip
     yield Culvert(
-        id="gully_culvert", name="Gully culvert", geometry=across(spots.TRACK, GULLY_M, 5.8),
+        id="gully_culvert", name="Gully culvert", geometry=line((89.6, -64.6), (94.0, -54.0)),
         bore_m=0.5, inlet_m=250.9, outlet_m=249.95, phase="p1",
     )  # fmt: skip
     bars = [(spots.TRACK, station, "p1") for station in BARS_M]
@@ -99,7 +98,7 @@ def pads(ground: Any) -> Iterator[Element]:
         riser=1.0, outward_fall=-0.01, phase="p2",
     )  # fmt: skip
     yield Heap(
-        id="topsoil_heap", name="Topsoil heap", geometry=box(-26.0, -70.0, 14.0, 9.0, -10.0),
+        id="topsoil_heap", name="Topsoil heap", geometry=box(20.0, -74.0, 14.0, 9.0, -10.0),
         what="topsoil", height_m=1.4, phase="p1",
     )  # fmt: skip
     yield BorrowPit(
