@@ -181,10 +181,12 @@ class FactsView(QWidget):
     def _facts(self, facts: tuple[Fact, ...]) -> None:
         grid = QGridLayout()
         grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(4)
+        grid.setVerticalSpacing(0)
         grid.setColumnStretch(0, 1)
         for number, fact in enumerate(facts):
-            self._fact(grid, number * 2, fact)
+            self._fact(grid, number * 3, fact)
+            # A remark stands close under its own figure, clear of the next.
+            grid.setRowMinimumHeight(number * 3 + 2, 5)
         self._box.addLayout(grid)
 
     def _fact(self, grid: QGridLayout, at: int, fact: Fact) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
+from canvas.desk.bench import FIRST_STAGE
 from canvas.desk.icons import pixmap
 from canvas.desk.parts import button, heading, icon_button, quiet, row, small
 from canvas.desk.theme import inks
@@ -65,7 +66,8 @@ class Guide(QFrame):
         shut = icon_button("close", "Hide the first steps", self._send_away, desk.bench.theme)
         box.addLayout(row(heading("First, what is known of the land"), shut))
         self._ticks: dict[str, QLabel] = {}
-        self._buttons: dict[str, list[QPushButton]] = {}
+        #: What a step shows till it is taken: why, and the buttons.
+        self._open: dict[str, list[QWidget]] = {}
         for key, asks, why, acts in STEPS:
             box.addLayout(self._step(key, asks, why, acts))
         box.addWidget(small("In any order. Each step can be taken back with Ctrl+Z."))
@@ -73,6 +75,7 @@ class Guide(QFrame):
         bench.site_changed.connect(self._fresh)
         bench.plan_changed.connect(lambda _t: self.refresh())
         bench.tool_changed.connect(self.refresh)
+        bench.stage_changed.connect(self.refresh)
         bench.theme_changed.connect(self.refresh)
         self.hide()
 
@@ -91,9 +94,10 @@ class Guide(QFrame):
         title.setFont(font)
         grid.addWidget(tick, 0, 0, Qt.AlignmentFlag.AlignTop)
         grid.addWidget(title, 0, 1)
-        grid.addWidget(quiet(why), 1, 1)
+        reason = quiet(why)
+        grid.addWidget(reason, 1, 1)
         made = [button(words, self._desk.actions_[act].trigger) for act, words in acts]
-        self._buttons[key] = made
+        self._open[key] = [reason, *made]
         grid.addLayout(row(*made, None), 2, 1)
         return grid
 
@@ -106,14 +110,16 @@ class Guide(QFrame):
         self.refresh()
 
     def refresh(self) -> None:
-        """Tick what is done; leave when all is, or while something is drawn."""
+        """Tick what is done; leave when all is, in later stages, or while something is drawn."""
         bench = self._desk.bench
         plan, session = bench.plan, bench.session
         if plan is None or session is None or session.readonly or self._sent_away:
             self.hide()
             return
         taken = done(plan)
-        if all(taken.values()) or bench.tool is not None or len(list(plan.elements())) > 3:
+        later = any(taken.values()) and bench.stage != FIRST_STAGE
+        drawn = bench.tool is not None or len(list(plan.elements())) > 3
+        if all(taken.values()) or later or drawn:
             self.hide()
             return
         ink = inks(bench.theme)
@@ -121,7 +127,7 @@ class Guide(QFrame):
             name, shade = ("ok", ink.accent) if taken[key] else ("right", ink.quiet)
             tick.setPixmap(pixmap(name, 18, shade, self.devicePixelRatioF()))
             tick.setAccessibleName("done" if taken[key] else "open")
-            for made in self._buttons[key]:
+            for made in self._open[key]:
                 made.setVisible(not taken[key])
         self.show()
         self.place()

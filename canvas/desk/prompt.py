@@ -30,7 +30,8 @@ class Prompt(QFrame):
         if tool is None or not tool.prompt:
             self.hide()
             return
-        words = f"<b>{tool.label}</b> · {tool.prompt}"
+        asked = tool.prompt.removeprefix(f"{tool.label}: ")
+        words = f"<b>{tool.label}</b> · {asked[:1].upper()}{asked[1:]}"
         if words != self.words.text() or self.isHidden():
             self.words.setText(words)
             self.show()

@@ -60,7 +60,7 @@ class Tiles(QWidget):
         self._lay()
 
     def relay(self) -> None:
-        """Lay out anew: parts have grown or shrunk."""
+        """Lay out anew: parts have grown or shrunk, come or gone."""
         self.columns = 0
         self._lay()
 
@@ -73,7 +73,7 @@ class Tiles(QWidget):
         _release(self._bands)
         width = room // columns - self._gap
         band: list[tuple[QVBoxLayout, int]] = []
-        for widget, whole in self._parts:
+        for widget, whole in self._seen():
             if whole:
                 self._bands.addWidget(widget)
                 band = []
@@ -86,10 +86,14 @@ class Tiles(QWidget):
             band[shortest] = (column, high + _height(widget, width))
         self._bands.addStretch(1)
 
+    def _seen(self) -> list[tuple[QWidget, bool]]:
+        """Return the parts that are not hidden: the others take no room."""
+        return [part for part in self._parts if not part[0].isHidden()]
+
     def _widest(self) -> int:
         """Return how many parts the longest band holds: more columns would stand empty."""
         most = run = 0
-        for _, whole in self._parts:
+        for _, whole in self._seen():
             run = 0 if whole else run + 1
             most = max(most, run)
         return most

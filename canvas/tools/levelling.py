@@ -80,7 +80,8 @@ class LevelLineTool(BaseTool):
     def prompt(self) -> str:
         """What to do now, in plain words."""
         asked = self.asked.said(self.world.length)
-        return f"click a point of the line: {asked}. Type 1:300 left, 120 m or 25 % steepest."
+        how = "Type “1:300 left” for a fall, “120 m” or “25 % steepest”"
+        return f"click a point of the line: {asked}. {how}."
 
     def move(self, at: Pointer) -> None:
         """Follow the pointer, tracing the line through it."""

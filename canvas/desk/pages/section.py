@@ -224,7 +224,8 @@ class SectionPage(Page):
         words += f" {show(abs(profile.line.steepest), '%', decimals=1)}"
         earth, left = profile.earth, profile.left_over_m3
         if earth is None:
-            self.words.setText(f"{words}. Cannot be built so: {profile.trouble}")
+            why = profile.trouble.replace("\n", ". ")
+            self.words.setText(f"{words}. Cannot be built so: {why}")
             return
         spare = "left over" if left >= 0 else "lacking"
         self.words.setText(
