@@ -54,6 +54,11 @@ class Look:
     units: UnitSystem = UnitSystem.METRIC
 
     @property
+    def shows_rain(self) -> bool:
+        """Whether the shading tells of rain on the land: a tint of water would hide it."""
+        return self.shading.startswith("rain_")
+
+    @property
     def designed(self) -> bool:
         """Whether the ground is shown as designed."""
         return self.ground == "designed"

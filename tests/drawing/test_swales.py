@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import LineString
+from shapely import LineString, Point
 
 from canvas.base.grid import Grid
 from canvas.drawing.build import element_entries
@@ -12,6 +12,7 @@ from canvas.drawing.details.registry import Detail, details
 from canvas.drawing.entries import Areas, Lines, Stamps, Text
 from canvas.drawing.look import Look
 from canvas.drawing.palette import PALETTES
+from canvas.site.elements.ponds import DugPond
 from canvas.site.elements.swales import CheckDam, Drain, LevelSill, Swale
 from canvas.site.records import changed
 from canvas.study.study import Study
@@ -67,6 +68,19 @@ def test_a_swale_is_water_bank_and_sill_with_arrows_to_it(study: Study, scale: f
     assert over[:, 2] == pytest.approx(180, abs=5)
 
 
+@pytest.mark.parametrize("ident", ["swale", "pond"])
+def test_no_tint_of_water_hides_the_depth_of_rain(ident: str) -> None:
+    pond = DugPond(id="pond", geometry=Point(EAST + 60, NORTH + 60).buffer(12))
+    study = study_of(SWALE, pond, grid=hill())
+    for shading, there in (("rain_depth", False), ("slope", True)):
+        look = Look(scale=500, palette="paper", shading=shading)
+        drawn = element_entries(study, study.plan.element(ident), look)
+        roles = {e.fill.role for e in drawn if isinstance(e, Areas) and e.fill}
+        assert ("water_fill" in roles) == there
+        # Its edge is drawn all the same.
+        assert "water" in {e.stroke.role for e in drawn if isinstance(e, Lines)}
+
+
 def test_arrows_run_the_way_a_drain_falls(study: Study) -> None:
     east = arrows(entries(study, "drain", 500))
     assert np.all(np.abs(east[:, 2] - 92.3) < 5)
@@ -108,6 +122,10 @@ def test_a_swales_sections_are_to_scale_and_dimensioned(study: Study) -> None:
         assert figure in told, figure
     assert any("water 162.65 m" in each for each in told)
     assert any("indicative" in each for each in told)
+    # At its sill the bank is lowered to where water runs over: no bank of 0.30, no freeboard.
+    said = words_of(sill)
+    assert "sill 0.15 m" in said
+    assert not any("bank 0" in each or "freeboard" in each for each in said)
     # The dimensions' own lines are as long on paper as what they measure.
     scale = float(middle.scale[2:])
     measured = [

@@ -89,14 +89,17 @@ def _channel(
     cut.moved(u, ground, made)
     cut.line(np.column_stack((u, ground)), EXISTING)
     cut.line(np.column_stack((u, made)), BUILT)
-    _dimensions(cut, works, lip, full, top)
+    _dimensions(cut, works, lip, full, top, at_sill=at_sill and bool(works.sills))
     notes = [_said(study, item, dug, lip), INDICATIVE]
     return cut.detail(title, notes)
 
 
-def _dimensions(cut: CrossCut, works: Works, lip: float, full: float, top: float) -> None:
+def _dimensions(
+    cut: CrossCut, works: Works, lip: float, full: float, top: float, *, at_sill: bool
+) -> None:
+    """Draw the dimensions; `top` is how high over the lip the bank stands here."""
     channel, bank = works.channel, works.bank
-    half, crest = channel.top_m / 2, lip + bank.height_m
+    half, crest = channel.top_m / 2, lip + top
     foot = half + works.berm_m
     inner, outer = foot + bank.inner * top, foot + bank.inner * top + bank.top_m
     bed = lip - channel.depth_m
@@ -113,8 +116,11 @@ def _dimensions(cut: CrossCut, works: Works, lip: float, full: float, top: float
     cut.note(half + bank.inner * top / 2, lip - channel.depth_m / 2, f"{channel.side_run:g} : 1",
              (3.0, -1.0), Anchor.LEFT, "dimension")  # fmt: skip
     toe = outer + bank.outer * top
-    cut.aside(lip, crest, toe, f"bank {cut.length(bank.height_m)}", 9.0, outer)
-    if crest - full > 0.02:
+    if top > 0.0:
+        name = "sill" if at_sill else "bank"
+        cut.aside(lip, crest, toe, f"{name} {cut.length(top)}", 9.0, outer)
+    # Water runs over a sill: there is no freeboard there.
+    if not at_sill and crest - full > 0.02:
         cut.aside(full, crest, toe, f"freeboard {cut.length(crest - full)}", 27.0, outer)
 
 

@@ -27,9 +27,10 @@ def draw_water(drawn: Drawn, pen: Pen) -> None:
     if water is None or water.is_empty:
         return
     item = drawn.item
-    pen.areas(water, tint_of(item, "water_fill", 1.0), ident=item.id)
-    if item.status == Status.PROPOSED:
-        pen.areas(water, Fill("water", Hatch.LINES, 0.55, 0.0, 1.6, 0.13), level=1)
+    if not pen.look.shows_rain:
+        pen.areas(water, tint_of(item, "water_fill", 1.0), ident=item.id)
+        if item.status == Status.PROPOSED:
+            pen.areas(water, Fill("water", Hatch.LINES, 0.55, 0.0, 1.6, 0.13), level=1)
     pen.lines(water, stroke_of(item, "water", 0.45), item.id, level=2)
     depths = drawn.parts.get("depth_lines")
     if depths is not None and not crossed(item):
@@ -42,7 +43,8 @@ def draw_spillway(drawn: Drawn, pen: Pen) -> None:
     if line is None or crossed(drawn.item):
         return
     if cut is not None:
-        pen.areas(cut, Fill("water_fill", alpha=0.5), level=3)
+        if not pen.look.shows_rain:
+            pen.areas(cut, Fill("water_fill", alpha=0.5), level=3)
         pen.lines(cut.boundary, Stroke("earth", 0.18, (1.2, 0.5), cap=Cap.FLAT), level=3)
     sill = drawn.parts.get("sill")
     if sill is not None:

@@ -106,7 +106,8 @@ def _water(drawn: Drawn, pen: Pen) -> None:
     if water is None or water.is_empty:
         return
     faint = 0.55 if item.status == Status.PROPOSED else 0.85
-    pen.areas(water, tint_of(item, "water_fill", faint), ident=item.id)
+    if not pen.look.shows_rain:
+        pen.areas(water, tint_of(item, "water_fill", faint), ident=item.id)
     pen.lines(water, Stroke("water", 0.13, (0.9, 0.5), cap=Cap.FLAT), level=1)
 
 
