@@ -136,8 +136,8 @@ STAGES: tuple[Stage, ...] = (
         _survey,
         ("Land",),
         (
-            "in.aerial", "in.ground", "in.heights", "in.features", "in.legs", "in.tie",
-            "draw.site_boundary", "draw.building", "draw.tree", "draw.vegetation",
+            "in.aerial", "in.ground", "in.heights", "in.features", "in.legs", "draw.site_boundary",
+            "draw.building", "draw.tree", "draw.vegetation",
             "draw.watercourse", "draw.fence", "draw.public_road", "draw.overhead_line",
             "draw.test_pit",
         ),
