@@ -147,17 +147,19 @@ def map_verb(site: Path, kind: str, out: Path, month: int, place: str, ground: s
 @click.argument("site", type=SITE)
 @click.argument("kind")
 @click.argument("out", type=FILE)
-@click.option("--at", "place", default="", help="For drop: EAST,NORTH [m], or an element.")
+@click.option(
+    "--at", "place", default="", help="For drop and catchment: EAST,NORTH [m], or an element."
+)
 @click.option("--least", default=5000.0, metavar="M2", help="Area a line must drain [m2].")
 @GROUND
 def lines(site: Path, kind: str, out: Path, place: str, least: float, ground: str) -> None:
     """Write lines of SITE's ground as GeoJSON.
 
-    Drainage, valleys, ridges, keypoints, drop; spills: ways of overflow in the design storm.
+    Drainage, valleys, ridges, keypoints, catchment, drop; spills: ways of overflow in the storm.
     """
     from canvas.exchange.writers.shapes import write_shapes
     from canvas.study.as_json import heading
-    from canvas.study.ground_lines import drop, ground_lines
+    from canvas.study.ground_lines import catchment_outline, drop, ground_lines
 
     _folder_there(out)
     if not least > 0:
@@ -167,6 +169,8 @@ def lines(site: Path, kind: str, out: Path, place: str, least: float, ground: st
         if kind == "drop":
             spot = _place(study, place).representative_point()
             found = [drop(study, spot.x, spot.y, designed=designed)]
+        elif kind == "catchment":
+            found = [catchment_outline(study, _place(study, place), designed=designed)]
         elif kind == "spills":
             found = _spills(study)
         else:

@@ -116,12 +116,18 @@ def ground_lines(
     if kind is None:
         raise BadData(
             f"the ground has no lines called “{key}”",
-            remedy=f"Lines: {', '.join(LINE_KINDS)}, drop.",
+            remedy=f"Lines: {', '.join(LINE_KINDS)}, catchment, drop.",
         )
     found = waters.flow_of(study, designed=designed)
     return study.same(
         ("lines", key, designed, least_m2), (found,), lambda: kind.work(found, least_m2)
     )
+
+
+def catchment_outline(study: Study, place: BaseGeometry, *, designed: bool = False) -> GroundLine:
+    """Return the outline of what drains to a place; `BadData` off the ground."""
+    found = study.catchment(place, designed=designed)
+    return GroundLine("catchment", found.outline(), (_area(found.area_m2, found.at_least),))
 
 
 def drop(study: Study, x_m: float, y_m: float, *, designed: bool = False) -> GroundLine:

@@ -57,3 +57,11 @@ def test_another_suffix_and_kind_are_refused(tmp_path: Path) -> None:
     told = CliRunner().invoke(main, ["lines", SITE, "rivers", str(tmp_path / "r.geojson")])
     assert told.exit_code == 2
     assert "drainage, valleys" in told.output
+
+
+def test_a_catchment_comes_out_as_an_area(tmp_path: Path) -> None:
+    out = tmp_path / "catchment.geojson"
+    run("lines", SITE, "catchment", str(out), "--at", _middle())
+    feature = json.loads(out.read_text())["features"][0]
+    assert feature["geometry"]["type"] == "MultiPolygon"
+    assert feature["properties"]["catchment_m2"] > 0

@@ -160,3 +160,15 @@ def test_a_map_is_exported_to_a_file_chosen(land, hand, qtbot, tmp_path, hill):
     with rasterio.open(out) as made:
         # Rise over run of the plane, by construction.
         assert float(np.nanmedian(made.read(1))) == pytest.approx(0.2, abs=1e-6)
+
+
+def test_lines_of_the_ground_are_exported_beside_the_maps(land, hand, qtbot, tmp_path, hill):
+    hand.bring_ground(hill)
+    out = tmp_path / "drainage.geojson"
+    hand.act("out.map")
+    dialog = hand.dialog()
+    hand.choose(dialog.map, "Drainage lines: where water gathers and runs")
+    hand.type(hand.named("File to write", dialog), str(out))
+    hand.click(hand.named("Write it", dialog))
+    qtbot.waitUntil(lambda: out.exists() and not land.bench.jobs.busy, timeout=20_000)
+    assert pyogrio.read_info(out)["crs"] == "EPSG:4326"

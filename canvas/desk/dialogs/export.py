@@ -21,6 +21,11 @@ from canvas.site.records import Element, element_kinds, kind_of
 
 if TYPE_CHECKING:
     from canvas.desk.window import DeskWindow
+    from canvas.study.study import Study
+
+
+#: Before the key of lines of the ground, to tell them from maps.
+LINES = "lines:"
 
 
 class SaveField(FileField):
@@ -150,9 +155,11 @@ class MapExportDialog(DeskDialog):
         super().__init__(
             desk,
             "Export a computed map",
-            "A GeoTIFF in the site’s grid, with the values themselves: any GIS reads it.",
+            "A GeoTIFF in the site’s grid, with the values themselves; lines of the ground as "
+            "GeoJSON. Any GIS reads them.",
             "Write it",
         )
+        from canvas.study.ground_lines import LINE_KINDS
         from canvas.study.maps import MAP_KINDS, MONTHS, RUN_KINDS
 
         self.map = QComboBox()
@@ -161,6 +168,9 @@ class MapExportDialog(DeskDialog):
         run = study is not None and study.rains().runs
         for key, each in (MAP_KINDS | RUN_KINDS if run else MAP_KINDS).items():
             self.map.addItem(f"{each.label}: {each.help[0].lower()}{each.help[1:]}", key)
+        for key, line in LINE_KINDS.items():
+            words = f"{line.label}: {line.help[0].lower()}{line.help[1:]}"
+            self.map.addItem(words, f"{LINES}{key}")
         shading = desk.bench.look.shading
         self.map.setCurrentIndex(max(self.map.findData(shading), 0))
         self.month = QComboBox()
@@ -174,7 +184,7 @@ class MapExportDialog(DeskDialog):
         self.ground.addItem("As surveyed", "existing")
         self.ground.addItem("As designed", "designed")
         self.ground.setCurrentIndex(self.ground.findData(desk.bench.look.ground))
-        self.file = SaveField("File to write", "GeoTIFF (*.tif)")
+        self.file = SaveField("File to write", "GeoTIFF (*.tif);;GeoJSON (*.geojson)")
         form = form_rows()
         form.addRow("Map", self.map)
         form.addRow("Ground", self.ground)
@@ -190,14 +200,16 @@ class MapExportDialog(DeskDialog):
         from canvas.study.maps import map_kind
 
         key = str(self.map.currentData())
-        self.month.setEnabled(map_kind(key).by_month)
-        self.ground.setEnabled(map_kind(key).of_both)
+        lines = key.startswith(LINES)
+        self.month.setEnabled(not lines and map_kind(key).by_month)
+        self.ground.setEnabled(lines or map_kind(key).of_both)
         session, path = self.desk.bench.session, self.file.path
         folder = path.parent if path is not None else None
         if folder is None and session is not None:
             folder = session.folder.parent
         if folder is not None:
-            self.file.set_path(folder / f"{key}.tif")
+            name = f"{key.removeprefix(LINES)}.geojson" if lines else f"{key}.tif"
+            self.file.set_path(folder / name)
 
     def ready(self) -> bool:
         """Whether there is somewhere to write it."""
@@ -214,6 +226,8 @@ class MapExportDialog(DeskDialog):
         def work(progress: Any) -> Path:
             from canvas.exchange.rasters import write_grid
 
+            if key.startswith(LINES):
+                return write_lines(study, key.removeprefix(LINES), path, designed=designed)
             answer = study.map(key, month=month, designed=designed)
             progress(0.6, "Writing")
             write_grid(path, answer.grid, crs, description=answer.label, unit=answer.unit)
@@ -224,3 +238,15 @@ class MapExportDialog(DeskDialog):
     def _written(self, path: Path) -> None:
         self.desk.bench.tell("note", f"Wrote {path.name}")
         self.accept()
+
+
+def write_lines(study: Study, key: str, path: Path, *, designed: bool) -> Path:
+    """Write lines of the ground with what is known of each; return the file."""
+    from canvas.exchange.writers.shapes import write_shapes
+    from canvas.study.as_json import heading
+    from canvas.study.ground_lines import ground_lines
+
+    found = ground_lines(study, key, designed=designed)
+    rows = [(each.geometry, {heading(f): f.value for f in each.facts}) for each in found]
+    write_shapes(path, rows, study.plan.site.crs)
+    return path
