@@ -136,10 +136,9 @@ STAGES: tuple[Stage, ...] = (
         _survey,
         ("Land",),
         (
-            "in.aerial", "in.ground", "in.heights", "in.features", "in.legs", "draw.site_boundary",
-            "draw.building", "draw.tree", "draw.vegetation",
-            "draw.watercourse", "draw.fence", "draw.public_road", "draw.overhead_line",
-            "draw.test_pit",
+            "in.legs", "in.features", "in.aerial", "in.ground", "draw.site_boundary",
+            "in.heights", "draw.building", "draw.tree", "draw.watercourse", "draw.fence",
+            "draw.vegetation", "draw.public_road", "draw.overhead_line", "draw.test_pit",
         ),
         "site",
         {"shading": "", "finding_places": False},
@@ -199,7 +198,7 @@ STAGES: tuple[Stage, ...] = (
         ("Water",),
         (
             "draw.swale", "draw.drain", "draw.level_sill", "draw.check_dam", "draw.dam",
-            "draw.dug_pond", "draw.ground_cover", "measure.drop", "shade.hollows", "view.spills",
+            "draw.dug_pond", "draw.ground_cover", "measure.drop", "shade.hollows",
             "page.places", "page.details", "page.storm", "draw.gauge", "draw.gauge_line",
             "page.rain",
         ),
