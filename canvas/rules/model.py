@@ -182,7 +182,7 @@ class Rule:
     def needs_ground(self) -> bool:
         """Whether it can't be judged, or only by its mildest step, without a ground."""
         by_slope = self.limit is not None and self.limit.needs_slope
-        return by_slope or self.relation in ("max_slope", "max_grade", "not_above")
+        return by_slope or self.relation in ("max_slope", "max_grade", "not_above", "is_set")
 
     def number(self, name: str, default: float = 0.0) -> float:
         """Return a numeric option."""

@@ -99,7 +99,8 @@ class Checks:
                 {item.rule: item.value for item in own},
                 {item.rule: item.reason for item in own},
             )
-            self._checker = Checker(rules, study.terrain)
+            ground = study.terrain if study.land.grid is not None else None
+            self._checker = Checker(rules, ground)
             self._subjects = {ident: subject(study, item) for ident, item in elements.items()}
             found = self._checker.check(self._subjects, waivers)
         else:

@@ -296,6 +296,12 @@ def _not_so(rule: Rule, good: bool, slope: float) -> Scene:
     return Scene(gathered(a), Plane(slope))
 
 
+def _is_set(rule: Rule, good: bool, slope: float) -> Scene:
+    a = made(rule, "a", "a1", shape_at(rule.a.kinds[0], 0.0, east=True))
+    told = {} if good else {rule.word("quantity"): "It lies in the air."}
+    return Scene(gathered(Subject(a.element, a.parts, {**a.facts, **told})), Plane(slope))
+
+
 def _keeps_levels(rule: Rule, good: bool, slope: float) -> Scene:
     limit = asked(rule, slope)
     by = limit + (-HAIR if good else HAIR)
@@ -306,6 +312,7 @@ def _keeps_levels(rule: Rule, good: bool, slope: float) -> Scene:
 
 
 BUILDERS = {
+    "is_set": _is_set,
     "keeps_levels": _keeps_levels,
     "not_above": _not_above,
     "not_so": _not_so,

@@ -22,8 +22,8 @@ RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
 PARTS = {
     "shape", "centre_line", "edge", "crown", "crown_mature", "plants", "stem", "wall", "eaves",
     "belt", "clear_way", "strip", "edge_line", "water_edge", "body", "bank_lines",
-    "bank", "breach_path",
-    "water", "sill", "lip", "bank", "toe", "cut", "fill", "field", "root_zone", "spill_path", "drains", "unsupported",
+    "bank", "breach_path", "water", "sill", "lip", "toe", "cut", "fill", "field", "root_zone",
+    "spill_path", "drains", "unsupported",
 }  # fmt: skip
 
 

@@ -146,7 +146,8 @@ def test_every_part_and_word_is_there(rule: Rule, subjects: dict[str, Subject]) 
             for key in {key for side in sides if side is not None for key in side.kinds}:
                 assert knows(subjects[key], amount.times)
     quantity = rule.word("quantity")
-    if quantity:
+    # A sound work lacks such a fact: tests/study/earth/test_said_by_rules.py.
+    if quantity and rule.relation != "is_set":
         assert all(knows(subjects[key], quantity) for key in rule.a.kinds)
 
 

@@ -159,3 +159,25 @@ def not_so(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
         for ident in sorted(a.shapes if only is None else only.intersection(a.shapes))
         if scene.subjects[ident].value(quantity) == value and scene.some_ours(ident)
     ]
+
+
+@relation(
+    "is_set", sides="a", reach=Reach.PAIR,
+    options={**QUANTITY, "before": "word"}, required=("quantity",),
+)  # fmt: skip
+def is_set(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
+    """Breach where a fact of a is there that ought not to be.
+
+    It tells why in its own words, after those of `before`. Such facts say what the
+    ground won't allow: without a ground nothing is told.
+    """
+    if scene.sampler is None:
+        return []
+    a = scene.members(rule.a)
+    found = []
+    for ident in sorted(a.shapes if only is None else only.intersection(a.shapes)):
+        told = scene.subjects[ident].value(rule.word("quantity"))
+        if told and scene.some_ours(ident):
+            why = f"{rule.word('before')} {told}".strip().rstrip(".")
+            found.append(Breach((ident,), None, None, "", a.shapes[ident], note=f"{why}."))
+    return found

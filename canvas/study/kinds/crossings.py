@@ -29,7 +29,7 @@ from canvas.study.kinds.shapes import band, bearing_at, disc
 from canvas.study.kinds.swales import peak_m3s
 from canvas.study.kinds.tracks import formed
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
-from canvas.study.storm.facts import STORM_READS, storm_facts
+from canvas.study.storm.facts import STORM_READS, as_typed, storm_facts
 from canvas.study.waters import catchment_facts
 from canvas.water import culverts, weirs
 from canvas.water.sections import Trapezoid, manning_flow, normal_depth
@@ -61,8 +61,7 @@ def flow_at(typed: float | None, place: BaseGeometry, scene: Scene) -> list[Fact
         told = common.words("catchment_at_least", "Catchment reaches the data's edge", reach)
         facts = [*drained, *([told] if drained else []), *facts]
     if typed is not None:
-        facts = [f for f in facts if f.key not in ("peak_m3s", "peak_least_m3s", "storm")]
-        facts.append(Fact("peak_m3s", "Design flow", typed, "m3/s", "as typed"))
+        return as_typed(facts, typed, "Design flow")
     return facts
 
 

@@ -12,7 +12,7 @@ from canvas.site.elements.ponds import Dam, DugPond
 from canvas.study.earth.ponds import PondWork
 from canvas.study.kinds import common
 from canvas.study.scene import Parts, Scene
-from canvas.study.storm.facts import storm_facts
+from canvas.study.storm.facts import as_typed, storm_facts
 from canvas.study.waters import catchment_facts
 from canvas.water import ponds
 from canvas.water.weirs import spillway_flow, spillway_run
@@ -81,8 +81,7 @@ def flood_facts(
         told = common.words("catchment_at_least", "Catchment reaches the data's edge", reach)
         facts = [*drained, *([told] if drained else []), *facts]
     if item.design_flow_m3s is not None:
-        facts = [fact for fact in facts if fact.key not in ("peak_m3s", "storm")]
-        facts.append(Fact("peak_m3s", "Design flood", item.design_flow_m3s, "m3/s", "as typed"))
+        facts = as_typed(facts, item.design_flow_m3s, "Design flood")
     facts += _filling(pool.volume_m3, facts)
     peak = next((fact.value for fact in facts if fact.key == "peak_m3s"), None)
     fetch = _fetch_m(water)

@@ -36,7 +36,7 @@ from canvas.study.kinds import common
 from canvas.study.kinds.earth_facts import earth_facts, trouble
 from canvas.study.kinds.shapes import band
 from canvas.study.scene import Parts, Scene, facts_of, parts_of
-from canvas.study.storm.facts import STORM_READS, storm_facts
+from canvas.study.storm.facts import STORM_READS, as_typed, storm_facts
 from canvas.study.waters import catchment_facts
 from canvas.water import weirs
 from canvas.water.sections import manning_flow, normal_depth, permissible_speed
@@ -170,8 +170,7 @@ def flow_facts(item: Channelled | CheckDam, place: BaseGeometry, scene: Scene) -
         told = common.words("catchment_at_least", "Catchment reaches the data's edge", reach)
         facts = [*drained, *([told] if drained else []), *facts]
     if item.design_flow_m3s is not None:
-        facts = [fact for fact in facts if fact.key not in ("peak_m3s", "peak_least_m3s", "storm")]
-        facts.append(Fact("peak_m3s", "Design flow", item.design_flow_m3s, "m3/s", "as typed"))
+        return as_typed(facts, item.design_flow_m3s, "Design flow")
     return facts
 
 
@@ -375,11 +374,7 @@ def _carry_facts(item: Drain, design: float | None) -> list[Fact]:
             Fact("design_speed_m_s", "Speed in the design flow", speed, "m/s", source="hec22"),
         ]
     if bears is None:
-        return [
-            *facts,
-            common.words("bears", "Lining bears", "Not to be used on this fall"),
-            Fact("speed_share", "Speed as a share of what the lining bears", 9.99, "%"),
-        ]
+        return [*facts, common.words("bears", "Lining bears", "Not to be used on this fall")]
     return [
         *facts,
         Fact("bears_m_s", "Lining bears", bears, "m/s", source="kar_5_40_56"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from shapely.geometry.base import BaseGeometry
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 #: Kinds whose change changes any runoff: for `reads` of facts that ask for a peak.
 STORM_READS = ("design_storm", "rain_table", *COVER_KINDS, "test_pit")
+#: Whether a catchment reaches the data's edge, where it does and no figure hangs on it.
+BUT_TYPED = "yes; the flow is typed"
 
 
 def storm_facts(place: BaseGeometry | str, scene: Scene, label: str = "Drains to it") -> list[Fact]:
@@ -45,3 +48,19 @@ def storm_facts(place: BaseGeometry | str, scene: Scene, label: str = "Drains to
         Fact("catchment_at_least", "Catchment reaches the data's edge",
              "yes" if found.at_least else "no", remark=found.remark),
     ]  # fmt: skip
+
+
+def as_typed(facts: list[Fact], flow_m3s: float, label: str) -> list[Fact]:
+    """Return facts about storms with a typed flow in place of the one worked out.
+
+    The flow is known then, whatever the catchment reaches: nothing asks for more ground.
+    """
+    gone = ("peak_m3s", "peak_least_m3s", "storm")
+    kept = [_not_needed(fact) for fact in facts if fact.key not in gone]
+    return [*kept, Fact("peak_m3s", label, flow_m3s, "m3/s", "as typed")]
+
+
+def _not_needed(fact: Fact) -> Fact:
+    if fact.key != "catchment_at_least" or fact.value != "yes":
+        return fact
+    return replace(fact, value=BUT_TYPED)

@@ -210,9 +210,12 @@ def test_the_spillway_is_held_against_the_flood() -> None:
     assert found["capacity_share"] == pytest.approx(1.0, abs=0.002)
     worse = study.moved(study.plan.with_(changed(dam, design_flow_m3s=1.5)))
     assert any(f.rule == "good_practice.dam_capacity" for f in worse.findings_of(dam.id))
-    # The valley runs off the data: what drains to it is not known whole.
-    assert found["catchment_at_least"] == "yes"
-    assert any(f.rule == "good_practice.pond_catchment_known" for f in study.findings_of(dam.id))
+    # The valley runs off the data: what drains to it is not known whole, and its flood only typed.
+    assert found["catchment_at_least"] == "yes; the flow is typed"
+    known = "good_practice.pond_catchment_known"
+    assert not any(f.rule == known for f in study.findings_of(dam.id))
+    loose = study.moved(study.plan.with_(changed(dam, design_flow_m3s=None)))
+    assert any(f.rule == known for f in loose.findings_of(dam.id))
 
 
 def test_a_catchment_known_whole_is_no_finding() -> None:
