@@ -163,9 +163,14 @@ def _patch_sample(patch: Patch, x: Floats, y: Floats, otherwise: Floats) -> Floa
 
 def patch_levels(patch: Patch, cells: Grid) -> Floats:
     """Return a patch's levels at the centres of other cells; NaN where it has none."""
-    x, y = np.meshgrid(cells.x_m(), cells.y_m())
-    nothing = np.full(x.shape, np.nan)
-    return np.where(_within(patch.levels, x, y), _patch_sample(patch, x, y, nothing), np.nan)
+    return patch_levels_at(patch, *np.meshgrid(cells.x_m(), cells.y_m()))
+
+
+def patch_levels_at(patch: Patch, x_m: Floats, y_m: Floats) -> Floats:
+    """Return a patch's levels at points; NaN where it has none."""
+    nothing = np.full(x_m.shape, np.nan)
+    found = _patch_sample(patch, x_m, y_m, nothing)
+    return np.where(_within(patch.levels, x_m, y_m), found, np.nan)
 
 
 def _overlay(ground: Grid, patch: Patch) -> None:

@@ -54,19 +54,26 @@ def hold_line(xyz, west, north, cell, sets, east, south):  # type: ignore[no-unt
 def resample(z, west, north, cell, west_to, north_to, cell_to, out):  # type: ignore[no-untyped-def]
     """Fill `out` with a grid's values at the centres of other cells, as `Grid.sample` has them."""
     rows, cols = z.shape
+    first, share = np.empty(out.shape[1], np.int64), np.empty(out.shape[1])
+    for j in range(out.shape[1]):
+        x = (west_to + (j + 0.5) * cell_to - west) / cell
+        c = min(max(x - 0.5, 0.0), cols - 1.0)
+        first[j] = min(int(c), max(cols - 2, 0)) if 0.0 <= x <= cols else -1
+        share[j] = c - first[j]
     for i in range(out.shape[0]):
         y = (north - (north_to - (i + 0.5) * cell_to)) / cell
+        if y < 0.0 or y > rows:
+            out[i] = np.nan
+            continue
         r = min(max(y - 0.5, 0.0), rows - 1.0)
         r0 = min(int(r), max(rows - 2, 0))
         r1, v = min(r0 + 1, rows - 1), r - r0
         for j in range(out.shape[1]):
-            x = (west_to + (j + 0.5) * cell_to - west) / cell
-            if x < 0.0 or x > cols or y < 0.0 or y > rows:
+            c0, u = first[j], share[j]
+            if c0 < 0:
                 out[i, j] = np.nan
                 continue
-            c = min(max(x - 0.5, 0.0), cols - 1.0)
-            c0 = min(int(c), max(cols - 2, 0))
-            c1, u = min(c0 + 1, cols - 1), c - c0
+            c1 = min(c0 + 1, cols - 1)
             # A corner of weight nought must not spread its NaN.
             total = 0.0
             if u < 1.0 and v < 1.0:
@@ -275,3 +282,19 @@ def spread(ground, low, high, shift, state, stamp, out, queue):  # type: ignore[
                 queue[end] = rr * cols + cc
                 end += 1
     return cut, fill, edge
+
+
+@njit(f"void({_GRID}, {_GRID}, {_GRID}, f8, u1[:, ::1], i8, f8, {_GRID})", nogil=True, cache=True)
+def bite(ground, low, high, shift, state, stamp, cell, out):  # type: ignore[no-untyped-def]
+    """Give each cell how far its ground is beyond the bounds where `spread` came, −`cell` else."""
+    for r in range(out.shape[0]):
+        for c in range(out.shape[1]):
+            out[r, c] = -cell
+            if (state[r, c] & 254) != stamp:
+                continue
+            z = ground[r, c]
+            over, under = z - (high[r, c] + shift), (low[r, c] + shift) - z
+            if math.isnan(over) or math.isnan(under):
+                continue
+            if math.isfinite(max(over, under)):
+                out[r, c] = max(over, under)

@@ -187,20 +187,18 @@ class Shaper:
         cell = self.ground.cell_m**2
         return Shaped(self._out, cut * cell, fill * cell, not edge)
 
-    def seen(self) -> Mask:
-        """Return where the last run came."""
-        return np.asarray((self._state & 254) == self._stamp)
-
     def seen_at(self, cells: NDArray[np.int64]) -> Mask:
         """Return where the last run came, of some cells by their places in the flat array."""
         return np.asarray((self._state.ravel()[cells] & 254) == self._stamp)
 
     def bite_m(self, shift_m: float = 0.0) -> Floats:
         """Return how far the ground lies beyond the bounds where the last run came; −cell else."""
-        seen = self.seen()
-        z = self.ground.z
-        beyond = np.maximum(z - (self.high + shift_m), (self.low + shift_m) - z)
-        return np.where(seen & np.isfinite(beyond), beyond, -self.ground.cell_m)
+        out = np.empty(self.core.shape)
+        kernels.bite(
+            *(self.ground.z, self.low, self.high, shift_m),
+            *(self._state, self._stamp, float(self.ground.cell_m), out),
+        )
+        return out
 
     def balance(
         self, cost: Callable[[float], float], low_m: float, high_m: float, within_m: float

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from canvas.base.fact import Fact
-from canvas.ground.designed import patch_levels
+from canvas.ground.designed import patch_levels_at
 from canvas.ground.patch import Patch, region
 from canvas.rules.relations.levels import UNDOES
 from canvas.site.records import kind_of
@@ -65,17 +65,21 @@ def _looked_for(first: Work, later: Work) -> Clash | None:
     area, largest = 0.0, 0.0
     parts = []
     for one in first.patches:
-        apart = np.zeros(one.levels.shape)
+        cells, cell = one.levels, one.levels.cell_m
+        # Only what the earlier work is for is looked at.
+        row, col = np.nonzero(one.core & one.mask)
+        x, y, own = cells.x_m()[col], cells.y_m()[row], cells.z[row, col]
+        apart = np.zeros(len(row))
         for other in later.patches:
             if _meet(one, other):
-                theirs = patch_levels(other, one.levels)
-                apart = np.fmax(apart, np.abs(theirs - one.levels.z))
-        hit = one.core & one.mask & (apart > WITHIN_M)
+                apart = np.fmax(apart, np.abs(patch_levels_at(other, x, y) - own))
+        hit = apart > WITHIN_M
         if hit.any():
-            cell = one.levels.cell_m
             area += float(hit.sum()) * cell**2
             largest = max(largest, float(apart[hit].max()))
-            parts.append(region(one.levels, np.where(hit, cell / 2, -cell / 2)))
+            where = np.full(cells.shape, -cell / 2)
+            where[row[hit], col[hit]] = cell / 2
+            parts.append(region(cells, where))
     if area < LEAST_M2:
         return None
     return Clash(first.ident, later.ident, area, largest, shapely.union_all(parts))
