@@ -14,7 +14,7 @@ from shapely import LineString, Point, Polygon
 from shapely.affinity import rotate, translate
 
 from canvas.base import resources
-from canvas.base.errors import BadData, InputError
+from canvas.base.errors import BadData
 from canvas.base.grid import Floats
 from canvas.base.sources import cites
 from canvas.ground.frames import line_points
@@ -105,13 +105,6 @@ def extra_width_m(radius_m: float) -> float:
         if radius_m <= limit:
             return float(extra)
     return 0.0
-
-
-def off_tracking_m(vehicle_m: float, radius_m: float) -> float:
-    """Return how far the rear wheels cut in behind the front ones: about L² / 2R."""
-    if not radius_m > 0:
-        raise InputError(f"a bend needs a radius, got {radius_m}")
-    return vehicle_m**2 / (2 * radius_m)
 
 
 def _end(line: LineString, at_start: bool) -> tuple[Floats, float]:

@@ -16,7 +16,6 @@ from canvas.ground.gradeline import GradeLine, Knee
 from canvas.ground.materials import material
 from canvas.ground.patch import Earth
 from canvas.ground.profile import Section, section
-from canvas.site.edits import Edit, put
 from canvas.site.elements.access import Track
 from canvas.site.records import changed
 from canvas.study.earth.ways import course_of, followed, knees_of, profile_text, shortened
@@ -135,41 +134,11 @@ def _straight(ground: Section) -> tuple[Knee, ...]:
     return tuple(Knee(station, level) for station, level in ends)
 
 
-@dataclass(frozen=True, slots=True)
-class VerticalCurve:
-    """One easing curve of a profile."""
-
-    station_m: float
-    length_m: float
-    #: Change of grade, + where the road turns upwards: a hollow.
-    change: float
-
-    @property
-    def k_m(self) -> float:
-        """Length for each per cent of change: the usual measure of how gentle it is."""
-        return self.length_m / (100 * abs(self.change)) if self.change else np.inf
-
-
-def vertical_curves(line: GradeLine) -> list[VerticalCurve]:
-    """Return the easing curves of a profile."""
-    grades = line.grades
-    return [
-        VerticalCurve(knee.station_m, knee.curve_m, float(grades[i + 1] - grades[i]))
-        for i, knee in enumerate(line.knees[1:-1])
-        if knee.curve_m > 0
-    ]
-
-
 def with_profile(item: Track, line: GradeLine | None) -> Track:
     """Return a track with another profile; None lets it follow the ground."""
     text = profile_text(line) if line is not None else ""
     made: Track = changed(item, profile=text)
     return made
-
-
-def profile_edit(item: Track, line: GradeLine | None, label: str) -> Edit:
-    """Return the edit that gives a track another profile."""
-    return put(label, [(item, with_profile(item, line))])
 
 
 def suggested(study: Study, item: Track, steepest: float) -> GradeLine:

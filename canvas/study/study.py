@@ -20,7 +20,7 @@ from canvas.base.finding import Finding
 from canvas.base.progress import Progress, silent
 from canvas.ground.catchment import Catchment
 from canvas.ground.contours import Contours, contours
-from canvas.ground.designed import Conflict, Designed
+from canvas.ground.designed import Designed
 from canvas.ground.flow import Flow
 from canvas.ground.profile import Section
 from canvas.site.facts import Phase
@@ -291,11 +291,6 @@ class Study:
     def designed(self) -> Designed | None:
         """Return the ground with every standing earthwork, or None without a ground."""
         return works.designed(self)
-
-    def conflicts(self) -> list[Conflict]:
-        """Return where two earthworks ask different levels of the same place."""
-        ground = self.designed()
-        return ground.conflicts() if ground is not None else []
 
     def terrain_as(self, *, designed: bool) -> Terrain:
         """Return the ground as surveyed or as designed, at this time."""

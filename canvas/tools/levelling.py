@@ -16,7 +16,7 @@ from canvas.ground.swale import lower_is_right
 from canvas.site.edits import Edit, put
 from canvas.site.elements.swales import Drain, LevelSill, Swale
 from canvas.site.plan import Plan
-from canvas.site.records import Element, changed, kind_of
+from canvas.site.records import Element, changed
 from canvas.study.along_hill import half_width_m, kept, water_works
 from canvas.study.earth.swales import grade_of, start_level_m, works_of
 from canvas.study.earth.works import levels_for
@@ -214,6 +214,8 @@ class LevelLineTool(BaseTool):
         if self.found is None:
             raise BadData(self.trouble or "There is no line here.", remedy="Click another point.")
         item = self.maker.of_geometry(self.found.line, **self._more())
+        # What was put down stands on the map now; the next begins where the pointer moves.
+        self.cancel()
         return replace(self.maker.added(item), label=f"Trace {self.maker.kind.label.lower()}")
 
     def _words(self, found: LevelLine) -> str:
@@ -251,11 +253,6 @@ def inside(study: Study, here: XY) -> Kept | None:
 
 
 # -- again ---------------------------------------------------------------------------------------
-
-
-def can_level(items: list[Element]) -> bool:
-    """Return whether any of the elements is one that "Set level again" takes."""
-    return any(kind_of(item).key in TRACED for item in items)
 
 
 def level_again(study: Study | None, items: list[Element]) -> Edit | None:

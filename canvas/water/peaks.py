@@ -135,31 +135,3 @@ def rational_peak(
     flow = min(coefficient * factor, 1.0) * rain_mm_h / 3.6e6 * area_m2
     remark = "over 80 ha: outside the method" if area_m2 > 800_000.0 else ""
     return Peak(flow, "rational", "hec22", remark)
-
-
-def peak_range(
-    area_m2: float,
-    rain_24h_mm: float,
-    cn: float,
-    tc_h: float,
-    kinds: Iterable[str] = TYPES,
-    *,
-    rational: tuple[float, float, float] | None = None,
-    pond_share: float = 0.0,
-    runoff: float | None = None,
-) -> PeakRange:
-    """Return the peaks by the graphical method for several storm types, and the rational one.
-
-    `rational`: coefficient, intensity [mm/h] and return period [years]. The type of storm alone
-    can change a peak five-fold.
-    """
-    found = [
-        graphical_peak(
-            area_m2, rain_24h_mm, cn, tc_h, kind, pond_share=pond_share, runoff=runoff
-        )
-        for kind in kinds
-    ]  # fmt: skip
-    if rational is not None:
-        coefficient, intensity, years = rational
-        found.append(rational_peak(coefficient, intensity, area_m2, years))
-    return PeakRange(tuple(found))

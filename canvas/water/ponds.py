@@ -88,11 +88,6 @@ class Dam:
         return total
 
 
-def cutoff_m3(length_m: float, bottom_m: float, depth_m: float, z: float = 1.0) -> float:
-    """Return the volume of a cut-off trench."""
-    return length_m * (bottom_m + z * depth_m) * depth_m
-
-
 @cites("fao64")
 def quick_dam_m3(height_m: float, length_m: float, crest_m: float, slopes: float) -> float:
     """Return FAO's quick volume of a dam; `slopes` sums both; a check, from memory."""

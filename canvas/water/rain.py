@@ -115,10 +115,3 @@ def risk(return_years: float, years: float) -> float:
     if not return_years >= 1.0:
         raise InputError(f"a return period is at least one year, got {return_years}")
     return float(1.0 - (1.0 - 1.0 / return_years) ** years)
-
-
-def return_years_for(chance: float, years: float) -> float:
-    """Return the return period [years] reached with this chance in `years`."""
-    if not 0.0 < chance < 1.0:
-        raise InputError(f"a chance lies between 0 and 1, got {chance}")
-    return float(1.0 / (1.0 - (1.0 - chance) ** (1.0 / years)))

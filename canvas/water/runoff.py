@@ -157,14 +157,6 @@ def composite_cn(patches: Iterable[Patch]) -> float:
     return sum(p.cn * p.area_m2 for p in listed) / area
 
 
-def equivalent_cn(rain_mm: float, runoff: float) -> float:
-    """Return the one curve number that gives this runoff [mm] for this rain [mm]."""
-    if not 0.0 < runoff <= rain_mm:
-        raise InputError(f"runoff of {runoff} mm from {rain_mm} mm of rain has no curve number")
-    held = 5.0 * (rain_mm + 2.0 * runoff - np.sqrt(4.0 * runoff**2 + 5.0 * rain_mm * runoff))
-    return float(1000.0 / (held / 25.4 + 10.0))
-
-
 # Soil groups ------------------------------------------------------------------------------------
 
 

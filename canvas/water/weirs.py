@@ -32,13 +32,6 @@ def weir_head(flow_m3s: float, length_m: float, coefficient: float = BROAD) -> f
     return float((max(flow_m3s, 0.0) / (coefficient * length_m)) ** (2.0 / 3.0))
 
 
-def weir_length(flow_m3s: float, head_m: float, coefficient: float = BROAD) -> float:
-    """Return the length [m] a crest needs to pass a flow at a head [m]."""
-    if not head_m > 0.0:
-        raise InputError("a weir needs a head")
-    return float(flow_m3s / (coefficient * head_m**1.5))
-
-
 @cites("hec22")
 def broad_coefficient(head_m: float, breadth_m: float) -> float:
     """Return the coefficient of a broad-crested weir by head and breadth (2 to 3 m)."""
@@ -117,6 +110,9 @@ def sill_error(head_m: float, error_m: float) -> tuple[float, float]:
 
 # Spillways --------------------------------------------------------------------------------------
 
+#: Widths are sought to this [m].
+SPILLWAY_WITHIN_M = 0.001
+
 
 @cites("hec22")
 def spillway_flow(head_m: float, width_m: float) -> float:
@@ -141,9 +137,20 @@ def spillway_flow(head_m: float, width_m: float) -> float:
     return float(flow * width_m / inside)
 
 
-def spillway_width(flow_m3s: float, head_m: float, coefficient: float = BROAD) -> float:
-    """Return the width [m] a spillway needs at a head [m]."""
-    return weir_length(flow_m3s, head_m, coefficient)
+def spillway_width(flow_m3s: float, head_m: float) -> float:
+    """Return the width [m] a grassed spillway needs at a head [m]: `spillway_flow` undone."""
+    if not (head_m > 0.0 and math.isfinite(flow_m3s)):
+        raise InputError(f"a spillway needs a flow and a head, got {flow_m3s} and {head_m}")
+    low, high = 0.0, 1.0
+    while spillway_flow(head_m, high) < flow_m3s:
+        low, high = high, 2.0 * high
+    while high - low > SPILLWAY_WITHIN_M:
+        middle = 0.5 * (low + high)
+        if spillway_flow(head_m, middle) < flow_m3s:
+            low = middle
+        else:
+            high = middle
+    return high
 
 
 @dataclass(frozen=True, slots=True)

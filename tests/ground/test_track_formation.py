@@ -30,7 +30,6 @@ from canvas.ground.waysides import (
     DrainKind,
     drains,
     hammerhead,
-    off_tracking_m,
     passing_place,
     turning_circle,
 )
@@ -218,7 +217,6 @@ def test_turning_and_passing_places() -> None:
     assert bay.bounds == pytest.approx((150 - 12.15, 150 - 5.7, 150 + 12.15, 148))
     with pytest.raises(BadData, match="tapers"):
         passing_place(EAST, Bay.usual(5, on_right=True), 4)
-    assert off_tracking_m(5.5, 15) == pytest.approx(1.01, abs=0.01)
 
 
 def test_what_cannot_be_is_refused() -> None:

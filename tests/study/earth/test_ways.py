@@ -21,7 +21,7 @@ from canvas.site.elements.crossings import PassingBay, TurningHead
 from canvas.site.records import changed
 from canvas.study.earth.ways import knees_of, profile_text
 from canvas.study.live import live_words
-from canvas.study.longsection import suggested, track_profile, two_grounds, vertical_curves
+from canvas.study.longsection import suggested, track_profile, two_grounds
 from canvas.study.study import Study
 from made import EAST, NORTH, plane, study_of
 
@@ -160,13 +160,11 @@ def test_grades_and_curves_come_from_the_design_profile() -> None:
     assert found["max_grade"] == pytest.approx(0.12, abs=1e-6)
     assert found["sustained_grade"] == pytest.approx(0.12, abs=1e-6)
     assert found["ground_grade"] == pytest.approx(0.20, abs=1e-6)
-    # A 20 %, L 30 m: 0.75 m off the knee, and K 1.5 m for each per cent.
+    # A 20 %, L 30 m: 0.75 m off the knee.
     eased = changed(track, profile="0;110;\n50;115;30\n100;110;")
     study = study_of(eased, grid=plane(slope_north=0.2))
     profile = track_profile(study, track.id)
     assert float(profile.line.level_m(50)) == pytest.approx(114.25)
-    (curve,) = vertical_curves(profile.line)
-    assert curve.k_m == pytest.approx(1.5)
 
 
 def test_bends_are_rounded_and_widened() -> None:
