@@ -15,7 +15,7 @@ from canvas.study.scene import Parts, Scene
 from canvas.study.storm.facts import as_typed, storm_facts
 from canvas.study.waters import catchment_facts
 from canvas.water import ponds
-from canvas.water.weirs import spillway_flow, spillway_run
+from canvas.water.weirs import spillway_flow, spillway_run, spillway_width
 
 #: Left between the design flood and the settled crest of a dam [m].
 DRY_M = 0.3
@@ -40,6 +40,11 @@ class Outlet:
     def capacity_m3s(self) -> float:
         """Flow with the dry part of the freeboard left."""
         return spillway_flow(max(self.freeboard_m - self.dry_m, 0.0), self.width_m)
+
+    def needed_m(self, flow_m3s: float) -> float | None:
+        """Return the width that passes a flow so; None where no freeboard is left to flow in."""
+        head = self.freeboard_m - self.dry_m
+        return spillway_width(flow_m3s, head) if head > 0 else None
 
     def head_m(self, flow_m3s: float) -> float:
         """Return how high over the sill a flow stands."""
@@ -85,7 +90,9 @@ def flood_facts(
     facts += _filling(pool.volume_m3, facts)
     peak = next((fact.value for fact in facts if fact.key == "peak_m3s"), None)
     fetch = _fetch_m(water)
-    return [*facts, *_outlet(item, peak if isinstance(peak, float) else None, fetch)]
+    open_ = any(fact.key == "catchment_at_least" and fact.value == "yes" for fact in facts)
+    least = "at least: more may drain to it" if open_ else ""
+    return [*facts, *_outlet(item, peak if isinstance(peak, float) else None, fetch, least)]
 
 
 def _storm(water: BaseGeometry, scene: Scene) -> list[Fact]:
@@ -116,7 +123,7 @@ def _fetch_m(water: BaseGeometry) -> float:
     return float(max(east - west, north - south))
 
 
-def _outlet(item: Dam | DugPond, peak: float | None, fetch_m: float) -> list[Fact]:
+def _outlet(item: Dam | DugPond, peak: float | None, fetch_m: float, least: str) -> list[Fact]:
     outlet = outlet_of(item)
     if outlet is None:
         return [
@@ -137,6 +144,8 @@ def _outlet(item: Dam | DugPond, peak: float | None, fetch_m: float) -> list[Fac
         facts += [
             common.ratio("capacity_share", "Passes of the design flood",
                          outlet.capacity_m3s / peak, source="hec22"),
+            Fact("spillway_needed_m", "Spillway, width needed", outlet.needed_m(peak), "m",
+                 f"in the design flood, {left}", remark=least, source="hec22"),
             Fact("flood_head_m", "Flood over the sill", head, "m", source="hec22"),
             Fact("dry_freeboard_m", "Left dry in the flood", outlet.freeboard_m - head, "m"),
             Fact("exit_speed_m_s", "Speed down the exit", run.exit_manning_m_s, "m/s",

@@ -46,6 +46,8 @@ from canvas.water.swales import interval_hillside_m, spacing_m
 Channelled = Swale | Drain | LevelSill
 #: What the facts look at besides other earthworks: what a line leads round.
 READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, *KEPT, "test_pit")))
+#: A lip set out with care may still lie off by so much [m]; common practice, no source.
+LIP_OFF_M = 0.006
 
 
 # -- parts ---------------------------------------------------------------------------------------
@@ -188,12 +190,18 @@ def _sill_facts(length_m: float, capacity: float, head_m: float, item: Swale | L
              f"at {head_m * 1000:.0f} mm of head", source="hec22"),
     ]  # fmt: skip
     if flow is not None:
+        head = weirs.weir_head(flow, length_m, weirs.LEVEL_SILL)
         facts += [
-            Fact("sill_head_m", "Head in the design flow",
-                 weirs.weir_head(flow, length_m, weirs.LEVEL_SILL), "m", source="hec22"),
+            Fact("sill_head_m", "Head in the design flow", head, "m", source="hec22"),
             Fact("sill_rule_m", "Sill length by rule", weirs.sill_length(flow, item.below), "m",
                  kind_of(item).spec("below").label_of(item.below).lower(), source="ncls"),
         ]  # fmt: skip
+        if head > 0:
+            more, _ = weirs.sill_error(head, LIP_OFF_M)
+            facts.append(
+                common.ratio("sill_low_more", f"More flows where it lies {LIP_OFF_M * 1000:.0f} mm"
+                             " low", more, "of the design flow there")
+            )  # fmt: skip
     return facts
 
 

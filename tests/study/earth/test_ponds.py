@@ -208,8 +208,11 @@ def test_the_spillway_is_held_against_the_flood() -> None:
     assert found["flood_head_m"] == pytest.approx(0.30, abs=0.002)
     assert found["dry_freeboard_m"] == pytest.approx(0.30, abs=0.002)
     assert found["capacity_share"] == pytest.approx(1.0, abs=0.002)
+    assert found["spillway_needed_m"] == pytest.approx(5.0, abs=0.01)
     worse = study.moved(study.plan.with_(changed(dam, design_flow_m3s=1.5)))
     assert any(f.rule == "good_practice.dam_capacity" for f in worse.findings_of(dam.id))
+    # Between 1.41 m³/s at 6 m and 1.64 at 7 m.
+    assert values(worse, dam.id)["spillway_needed_m"] == pytest.approx(6.39, abs=0.01)
     # The valley runs off the data: what drains to it is not known whole, and its flood only typed.
     assert found["catchment_at_least"] == "yes; the flow is typed"
     known = "good_practice.pond_catchment_known"

@@ -123,6 +123,8 @@ def test_the_handbooks_level_sill() -> None:
     found = figures(study_of(sill, grid=plane(slope_north=0.08)), sill.id)
     assert found["sill_rule_m"] == pytest.approx(12.92, abs=0.01)
     assert found["sill_head_m"] == pytest.approx(0.0345, abs=1e-4)
+    # Flow grows with head to 3/2: 40.5 mm for 34.5 mm.
+    assert found["sill_low_more"] == pytest.approx((40.5 / 34.5) ** 1.5 - 1, abs=0.001)
     assert found["sill_capacity_m3s"] == pytest.approx(1.45 * 12.92 * 0.15**1.5, rel=1e-6)
     # Its trench: 0.6 bottom, 2 to 1, 0.3 deep: 0.36 m² along 12.92 m, and its rounded ends.
     assert found["holds_m3"] == pytest.approx(0.36 * 12.92, rel=0.15)
