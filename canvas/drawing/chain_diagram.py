@@ -47,7 +47,7 @@ def chain_diagram(
     chosen: str = "",
 ) -> Diagram:
     """Return the diagram for a size: it is as wide as asked, and higher where it must be."""
-    idents = [i for i in chain.order if chain.network.nodes[i].on_ground]
+    idents = list(chain.order)
     columns = _columns(chain, idents)
     count = max(columns.values(), default=0) + 1
     room = width_mm / count

@@ -48,8 +48,7 @@ def _entries(chain: Chain, look: Look, bounds: Bounds | None) -> tuple[list[Entr
     for ident in chain.order:
         spills = chain.spills(ident)
         running = [s for s in spills if s.runs]
-        node = chain.network.nodes[ident]
-        still = [s for s in spills[:1] if not running and node.on_ground]
+        still = [] if running else spills[:1]
         for spill in (*still, *running):
             line = spill.path.line
             if line is None or not _meets(line.bounds, bounds):

@@ -188,13 +188,14 @@ def test_a_catchment_cut_by_the_data_is_flagged_on_the_card() -> None:
     assert facts["catchment_at_least"].value == "yes"
 
 
-def test_a_tank_is_fed_by_nothing() -> None:
+def test_a_tank_is_no_store_of_the_chain() -> None:
+    """No land drains to it: it only takes the place of its own ground."""
     tank = Tank(id="tank", geometry=Point(EAST + 100, NORTH + 150))
-    chain = hill(tank, swale("a", 120)).chain()
-    found = chain.routed("tank")
-    assert found is not None
-    assert found.inflow_m3 == 0.0
-    assert chain.fills_mm["tank"] is None
+    study = hill(tank, swale("a", 120))
+    assert list(study.chain().order) == ["a"]
+    assert not {"fills_mm", "spill_load"} & {fact.key for fact in study.facts("tank")}
+    alone = hill(tank)
+    assert alone.chain().run is None
 
 
 def test_a_hollow_of_the_ground_is_a_store_too() -> None:

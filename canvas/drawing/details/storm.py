@@ -20,7 +20,7 @@ LETTERS = 1.7
 @site_details_of
 def storm_details(study: Study) -> list[Detail]:
     """Return the chain as a diagram with its books, and the flow through the lowest store."""
-    if not any(study.of_kind(key) for key in CHAIN_KINDS if key != "tank"):
+    if not any(study.of_kind(key) for key in CHAIN_KINDS):
         return []
     chain = study.chain()
     if chain.run is None:

@@ -78,7 +78,7 @@ class Network:
         return [
             Store(
                 node.ident, node.label, node.storage, tuple(self._outlets(node)),
-                self.own[node.ident].runoff(storm, step_s) if node.on_ground else None,
+                self.own[node.ident].runoff(storm, step_s),
                 node.soak_m_s, None if empty else node.start_m,
             )
             for node in self.nodes.values()
@@ -186,8 +186,6 @@ class Chain:
         node = self.network.nodes[ident]
         if node.storage is None:
             return "holds nothing back"
-        if not node.on_ground:
-            return "fed by no land"
         depth = self.fills_mm.get(ident)
         if depth is None:
             return f"not by {MOST_MM:.0f} mm in {self.rain.hours:g} h"
@@ -198,8 +196,7 @@ class Chain:
         """Return the lines a store's water takes: of all ways that run, or of its lowest."""
         node = self.network.nodes[ident]
         keys = [s.path.way.key for s in self.spills(ident) if s.runs]
-        # What no water reaches over land, such as a tank, overflows when it is filled, not in rain.
-        if not keys and node.ways and node.on_ground:
+        if not keys and node.ways:
             keys = [min(node.ways, key=lambda way: way.level_m).key]
         lines = [self.network.paths[ident, key].line for key in keys]
         known = [line for line in lines if line is not None]
@@ -219,7 +216,7 @@ def network_of(study: Study, flow: Flow, cover: CoverMap) -> Network:
     own = {}
     for k, node in enumerate(nodes, start=1):
         cell = int(far[k]) if k < len(far) else -1
-        if not node.on_ground or cell < 0:
+        if cell < 0:
             own[node.ident] = Own(0.0, (), 1.0, False)
             continue
         way = up.way_from(cell)
@@ -276,7 +273,7 @@ def _length_s(stores: Sequence[Store]) -> float:
 
 def drawdown_h(node: Node) -> float:
     """Return the hours a full store needs to soak away; inf where it is sealed."""
-    if node.storage is None or node.full_m is None or not node.on_ground:
+    if node.storage is None or node.full_m is None:
         return math.nan
     if node.soak_m_s <= 0.0:
         return math.inf

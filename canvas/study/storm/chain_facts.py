@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from canvas.study.study import Study
 
 #: Kinds that can be stores in the chain.
-CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "culvert", "tank")
+CHAIN_KINDS = ("swale", "drain", "level_sill", "check_dam", "dam", "dug_pond", "culvert")
 #: Kinds whose change may change the chain.
-CHAIN_READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, "tank", "site_boundary", "phase")))
+CHAIN_READS = tuple(dict.fromkeys((*EARTH, *STORM_READS, "site_boundary", "phase")))
 LOAD = "Spill as a share of what its outlet passes"
 LOOSE = "Goes where nothing is made for it"
 #: The part of an element that rules know its spills by.

@@ -45,8 +45,7 @@ def marks_of(nodes: Sequence[Node], flow: Flow) -> Ints:
     """Return the cells in which each store catches water: its place in the list, from 1."""
     marks = np.zeros(flow.ground.shape, np.int32)
     for k, node in enumerate(nodes, start=1):
-        if node.on_ground:
-            marks.ravel()[cells_under(flow.ground, node.place)] = k
+        marks.ravel()[cells_under(flow.ground, node.place)] = k
     marks[flow.count == 0] = 0
     return marks
 
@@ -107,7 +106,7 @@ def _middle(flow: Flow, cell: tuple[int, int]) -> tuple[float, float]:
 def _really(node: Node, k: int, marks: Ints, flow: Flow) -> Node:
     """Return a store with one way more where the ground lets its water out below its sills."""
     full = node.full_m
-    if node.storage is None or full is None or not node.on_ground:
+    if node.storage is None or full is None:
         return node
     numbers = flow.hollows.number[marks == k]
     numbers = numbers[numbers > 0]

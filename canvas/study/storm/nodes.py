@@ -1,4 +1,4 @@
-"""Works, tanks and hollows as stores: what each holds, and every way water can leave it."""
+"""Works and hollows as stores: what each holds, and every way water can leave it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ from canvas.site.elements.crossings import Culvert
 from canvas.site.elements.ponds import Dam, DugPond
 from canvas.site.elements.swales import Drain
 from canvas.site.elements.swales import Swale as SwaleElement
-from canvas.site.elements.water import Tank
 from canvas.site.records import Element, kind_of
 from canvas.study.along_hill import roughness, soaking_mm_h, water_section
 from canvas.study.earth.crossings import Pipes
@@ -41,8 +40,6 @@ if TYPE_CHECKING:
 
 #: A bank that water runs over gives it all its length only in name: it finds the lowest part.
 LOW_PART_M = 5.0
-#: A tank's overflow pipe [m]; common practice, no source.
-PIPE_M = 0.1
 #: Water comes to a culvert within this of its inlet [m]; common practice, no source.
 INLET_M = 1.0
 
@@ -82,8 +79,6 @@ class Node:
     #: Rate of soaking through the water's area.
     soak_m_s: float = 0.0
     start_m: float | None = None
-    #: Whether water comes over the ground; a tank is filled by pipes only.
-    on_ground: bool = True
 
     @property
     def full_m(self) -> float | None:
@@ -114,7 +109,10 @@ def label_of(item: Element) -> str:
 
 
 def nodes_of(study: Study) -> Iterator[Node]:
-    """Yield the stores among the works that could be shaped, and the tanks."""
+    """Yield the stores among the works that could be shaped.
+
+    A tank is none: no land drains to it.
+    """
     for work in study.works():
         if work.thing is None:
             continue
@@ -126,9 +124,6 @@ def nodes_of(study: Study) -> Iterator[Node]:
             continue
         if found is not None:
             yield found
-    for tank in study.of_kind("tank"):
-        if isinstance(tank, Tank) and tank.owner == "ours":
-            yield _tank(study, tank)
 
 
 def _node(study: Study, work: Work, item: Element) -> Node | None:
@@ -315,21 +310,6 @@ def _culvert(work: Work, item: Element, made: Pipes) -> Node:
     away = Way("way", "over the way", made.road_m, over, low, None, False)
     inlet = Point(_point(line, 0)).buffer(INLET_M)
     return Node(work.ident, work.key, label_of(item), inlet, None, (pipe, away))
-
-
-def _tank(study: Study, item: Tank) -> Node:
-    """Return a tank: rain over land never fills it, but it may overflow on to the land."""
-    place = item.geometry
-    wide, high = item.diameter_m, item.height_m
-    ground = study.terrain.height(place.x, place.y) or 0.0
-    area = item.volume_l / 1000.0 / high
-    top = ground + high
-    out = (place.x, place.y)
-    way = Way("overflow", "overflow", top, _weir(math.pi * PIPE_M, BROAD), out, None)
-    return Node(
-        item.id, "tank", label_of(item), place.buffer(wide / 2),
-        StageStorage.tank(area, high, ground), (way,), 0.0, None, on_ground=False,
-    )  # fmt: skip
 
 
 def _outlet(item: Element) -> Outlet | None:

@@ -16,7 +16,7 @@ Shown = Mapping[str, Sequence[Element]]
 
 def storm_table(book: Book, shown: Shown) -> Table | None:
     """Return the stores in the design storm; None without works that store, or without rain."""
-    if not any(shown.get(key) for key in CHAIN_KINDS if key != "tank"):
+    if not any(shown.get(key) for key in CHAIN_KINDS):
         return None
     chain = book.study.chain()
     if chain.run is None:
@@ -26,7 +26,6 @@ def storm_table(book: Book, shown: Shown) -> Table | None:
         _line(book, chain, ident)
         for ident in chain.order
         if ident in idents or chain.network.nodes[ident].key == "hollow"
-        if chain.network.nodes[ident].on_ground
     ]
     if not lines:
         return None

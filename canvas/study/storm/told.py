@@ -92,7 +92,7 @@ def spill_lines(chain: Chain) -> list[GroundLine]:
     for ident in chain.order:
         for spill in chain.spills(ident):
             path, passed = spill.path, spill.passed
-            if path.line is None or not (spill.runs or chain.network.nodes[ident].on_ground):
+            if path.line is None:
                 continue
             facts = (
                 Fact("from", "From", chain.network.nodes[ident].label),
