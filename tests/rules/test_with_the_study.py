@@ -15,7 +15,8 @@ from made import EAST, NORTH, plane, study_of
 
 RULES = [rule for chosen in rule_sets().values() for rule in chosen.rules]
 #: What some kinds need to have all the parts and figures they can have.
-MORE = {"platform": {"walls": "downhill"}, "tree": {"status": "existing"}}
+MORE = {"platform": {"walls": "downhill"}, "tree": {"status": "existing"},
+        "tree_row": {"status": "existing"}}  # fmt: skip
 #: What `Subject` works out itself from an element's species.
 FROM_SPECIES = {"taxon", "flammability"}
 

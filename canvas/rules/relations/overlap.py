@@ -26,10 +26,13 @@ def extent(shape: BaseGeometry) -> tuple[float | None, str]:
 
 @relation("inside", sides="ab", reach=Reach.FIRST, sense="at most")
 def inside(rule: Rule, scene: Scene, only: Only) -> list[Breach]:
-    """Breach where part a reaches out of all b together; nothing is asked while there is no b."""
+    """Breach where part a reaches out of all b together.
+
+    Nothing is asked while there is none of b's first kind.
+    """
     assert rule.b is not None
     a, b = scene.members(rule.a), scene.members(rule.b)
-    if not b.shapes:
+    if not any(scene.subjects[key].kind == rule.b.kinds[0] for key in b.shapes):
         return []
     whole = shapely.union_all(objects(b.shapes[key] for key in sorted(b.shapes)))
     # The slack decides; what is measured and drawn is all that lies beyond the true edge.

@@ -154,6 +154,11 @@ def row_crown_m(item: TreeRow, year: int) -> float:
     return size_after(float(year), item.mature_crown_m, item.years_to_mature, CROWN_SHAPE)
 
 
+def row_root_zone_m(item: TreeRow) -> float:
+    """Return how far from the stems of a row that stays the ground is to be left alone [m]."""
+    return max(row_crown_m(item, 0) / 2, ROOTS_M[0])
+
+
 @parts_of("tree_row")
 def row_parts(item: TreeRow, scene: Scene) -> Parts:
     """Return the line, the stems, and the crowns in the year looked at and at maturity.
@@ -161,7 +166,11 @@ def row_parts(item: TreeRow, scene: Scene) -> Parts:
     Crowns may overlap: they are discs side by side, not one outline.
     """
     xy = along_line(item.geometry, item.spacing_m)
+    roots = {}
+    if item.status == "existing":
+        roots["root_zone"] = shapely.union_all(_crowns(xy, 2 * row_root_zone_m(item)).geoms)
     return {
+        **roots,
         "shape": item.geometry,
         "centre_line": item.geometry,
         "plants": MultiPoint(xy),
@@ -183,6 +192,11 @@ def row_facts(item: TreeRow, scene: Scene) -> list[Fact]:
         Fact("mature_crown_m", "Crown at maturity", item.mature_crown_m, "m"),
         Fact("mature_height_m", "Height at maturity", item.mature_height_m, "m"),
     ]
+    if item.status == "existing":
+        facts.append(
+            Fact("root_zone_m", "Roots to leave alone, from the stems", row_root_zone_m(item),
+                 "m", remark="by their crowns")
+        )  # fmt: skip
     if closes is not None:
         facts.append(
             Fact("closes_years", "Crowns meet after", closes, "years",
