@@ -168,7 +168,7 @@ def row_parts(item: TreeRow, scene: Scene) -> Parts:
     xy = along_line(item.geometry, item.spacing_m)
     roots = {}
     if item.status == "existing":
-        roots["root_zone"] = shapely.union_all(_crowns(xy, 2 * row_root_zone_m(item)).geoms)
+        roots["root_zone"] = shapely.union_all(list(_crowns(xy, 2 * row_root_zone_m(item)).geoms))
     return {
         **roots,
         "shape": item.geometry,
