@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QComboBox, QWidget
 
 from canvas.base.quantity import show, shown
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 
 #: Rows a table shows before it is scrolled.
 MOST_ROWS = 8
+#: Width of the page from which the bars and their names have room [pixels].
+CHART_FROM = 840
 
 
 class EarthPage(Page):
@@ -41,9 +45,19 @@ class EarthPage(Page):
         self.which.setMinimumWidth(210)
         self.which.activated.connect(lambda _i: self._fill())
         self.words = quiet()
+        self.words.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
+        self._barred = False
         self.chart = BarFigure(desk.bench, "Earth of the phase", "", "contour_index")
         self.tables = Tiles(least=380)
         spread(self, (holding(self.words, self.chart), 5), (self.tables, 7))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Beside another page the names under the bars would run into each other."""
+        super().resizeEvent(event)
+        self._show_chart()
+
+    def _show_chart(self) -> None:
+        self.chart.setVisible(self._barred and self.width() >= CHART_FROM)
 
     def tools(self) -> Sequence[QWidget]:
         """Offer the phases."""
@@ -83,7 +97,8 @@ class EarthPage(Page):
             return
         row = self._chosen(found)
         self.words.setText(self._told(found, row))
-        self.chart.setVisible(bool(row.lines))
+        self._barred = bool(row.lines)
+        self._show_chart()
         if row.lines:
             self._bars(row)
         from canvas.study.balance_tables import (

@@ -26,7 +26,7 @@ class MeasuredPage(Page):
         super().__init__()
         self._desk = desk
         self.table = table(("What", "Figure", "On what"), name="Measured figures")
-        self._copy_it = button("Copy the figures", self._copy)
+        self._copy_it = button("Copy figures", self._copy)
         box = QVBoxLayout(self)
         box.setContentsMargins(12, 8, 12, 10)
         box.addWidget(

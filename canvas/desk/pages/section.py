@@ -59,7 +59,7 @@ class SectionPage(Page):
         self._search = bench.jobs.lane("Least earth", quiet=False)
         self._draw = button("Draw a line…", desk.actions_["measure.section"].trigger)
         self._follow = button("Follow the selection", desk.section_of_selection)
-        self._copy_it = button("Copy the figures", self._copy)
+        self._copy_it = button("Copy figures", self._copy)
         self._shape = button("Shape this track", self._shape_it,
                              tip="Cut and fill it along a design profile")  # fmt: skip
         self._side = scrolling(self.panel)
