@@ -57,13 +57,19 @@ def _through(study: Study, last: str) -> list[Work]:
     """Return the earthworks in order up to one; all of them when there is no such one."""
     base = study.land.grid
     made: list[Work] = []
+    boxes: list[list[Bounds]] = []
     for item, place in study.build_order():
         if base is None:
             made.append(Work(item.id, kind_of(item).key, None, (), None, NO_GROUND))
         else:
             near = _widened(item.geometry.bounds)
-            earlier = [w for w in made if any(_meet(near, p.levels.bounds) for p in w.patches)]
+            earlier = [
+                work
+                for work, those in zip(made, boxes, strict=True)
+                if any(_meet(near, each) for each in those)
+            ]
             made.append(_one(study, item, place, base, earlier))
+            boxes.append([patch.levels.bounds for patch in made[-1].patches])
         if item.id == last:
             break
     return made
