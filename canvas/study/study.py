@@ -41,7 +41,7 @@ from canvas.study.storm.chain import Chain, chain, unknown_yet
 from canvas.study.storm.chain_facts import CHAIN_KINDS, chain_facts
 from canvas.study.storm.cover import CoverMap, cover_map
 from canvas.study.storm.design import DesignRain, design_rain
-from canvas.study.storm.peaks import PeakAt, peak_at
+from canvas.study.storm.peaks import PeakAt, peak_at, still_true
 from canvas.study.suns import SunAt, SunDay
 from canvas.study.terrain import Terrain
 
@@ -359,6 +359,10 @@ class Study:
         """
         if not isinstance(place, str):
             return peak_at(self, place, years)
+        if self._before is not None:
+            before = still_true(self, self._before, place, years)
+            if before is not None:
+                return before
         item = self.plan.element(place)
 
         def work() -> PeakAt:
@@ -394,8 +398,12 @@ class Study:
 
     def known_chain(self) -> Chain | None:
         """Return the chain if it is worked out and still true; None else."""
-        found: Chain | None = self._memory.known("chain", self._current)
+        found: Chain | None = self.known("chain")
         return found
+
+    def known(self, key: Hashable) -> Any:
+        """Return what `remember` keeps under a key if it is still true; None else."""
+        return self._memory.known(key, self._current)
 
     def contours(self, interval_m: float, *, designed: bool = False) -> Contours | None:
         """Return contour lines at an interval, or None without a ground."""

@@ -85,10 +85,8 @@ class RainTable:
         """
         if not (minutes > 0.0 and years > 0.0):
             raise InputError(f"rain of {minutes} min, {years} years")
-        logs = np.log(self.depth_mm)
-        by_year = np.array([_line(np.log(self.minutes), logs[:, j], math.log(minutes))
-                            for j in range(len(self.years))])  # fmt: skip
-        return math.exp(_line(np.log(self.years), by_year, math.log(years)))
+        by_year = _line(np.log(self.minutes), np.log(self.depth_mm), math.log(minutes))
+        return math.exp(float(_line(np.log(self.years), by_year, math.log(years))))
 
     def intensity(self, minutes: float, years: float) -> float:
         """Return the mean intensity [mm/h]."""
@@ -101,12 +99,15 @@ class RainTable:
         return float(np.exp(found))
 
 
-def _line(x: Floats, y: Floats, at: float) -> float:
-    """Return y at `at` on straight lines through the points, the end lines drawn on."""
+def _line(x: Floats, y: Floats, at: float) -> Floats:
+    """Return y at `at` on straight lines through the points, the end lines drawn on.
+
+    `y` has a row for each x: its columns are lines of their own.
+    """
     if len(x) == 1:
-        return float(y[0])
-    i = int(np.clip(np.searchsorted(x, at) - 1, 0, len(x) - 2))
-    return float(y[i] + (y[i + 1] - y[i]) * (at - x[i]) / (x[i + 1] - x[i]))
+        return np.asarray(y[0], np.float64)
+    i = min(max(int(x.searchsorted(at)) - 1, 0), len(x) - 2)
+    return np.asarray(y[i] + (y[i + 1] - y[i]) * (at - x[i]) / (x[i + 1] - x[i]), np.float64)
 
 
 @cites("hec22")

@@ -99,6 +99,18 @@ def peak_at(study: Study, place: BaseGeometry, years: float | None = None) -> Pe
     return _peak(study, rain, catchment, cover, place)
 
 
+def still_true(study: Study, before: Study, ident: str, years: float | None) -> PeakAt | None:
+    """Return what an earlier study knows comes to an element, if all of it still holds; else None.
+
+    So that a drag does not work out anew what comes to all that is not dragged.
+    """
+    found: PeakAt | None = before.known(("peak", ident, years or 0.0))
+    if found is None or study.plan.get(ident) is not before.plan.get(ident):
+        return None
+    same = found.rain is study.design_storm(years) and study.cover() is before.cover()
+    return found if same and found.catchment.flow is study.flow(designed=True) else None
+
+
 def _peak(
     study: Study, rain: DesignRain, found: Catchment, cover: CoverMap, place: BaseGeometry
 ) -> PeakAt:
