@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -14,6 +15,7 @@ from canvas.drawing.styles import crossed, stroke_of, tint_of
 from canvas.drawing.symbols.marks import cross_out, name_area, name_line, name_point
 from canvas.drawing.symbols.registry import symbol
 from canvas.drawing.symbols.slopes import edge_along, slope_ticks
+from canvas.drawing.typeface import width_mm
 from canvas.site.records import Status
 
 #: Levels are written at this scale and larger.
@@ -73,6 +75,10 @@ def _bank(drawn: Drawn, pen: Pen) -> None:
     pen.lines(top, stroke_of(item, "earth", 0.3), item.id, level=5)
 
 
+#: Written along the strip below a dam, which is no watercourse.
+BREACH = "way of a breach"
+
+
 def _sides(top: BaseGeometry) -> BaseGeometry:
     """Return the two long edges of a crest, without its ends."""
     edge = top.boundary
@@ -86,6 +92,18 @@ def _below(drawn: Drawn, pen: Pen) -> None:
         return
     pen.areas(strip, Fill("water", Hatch.LINES, 0.35, 45.0, 2.6, 0.13), level=-2)
     pen.lines(strip, Stroke("water", 0.13, (2.0, 1.2), alpha=0.6, cap=Cap.FLAT), level=-2)
+    way = drawn.parts.get("breach_line")
+    if way is None or way.is_empty:
+        return
+    path = max(paths_of(way), key=len)
+    length = float(np.hypot(*np.diff(path, axis=0).T).sum())
+    if width_mm(BREACH, 1.6) > pen.mm(length) / 2:
+        return
+    place = along(path, length, 0.3 * length)
+    pen.write(
+        *map(float, place.xy[0]), BREACH, 1.6, "water", weight=3.5, ident=drawn.item.id,
+        turn_deg=float(place.reading_deg[0]), italic=True,
+    )  # fmt: skip
 
 
 def _figures(drawn: Drawn, pen: Pen, *wanted: tuple[str, str]) -> str:
