@@ -23,14 +23,10 @@ WHAT = ("swales", "ponds", "platforms", "track")
 @main.command("find", epilog=example("hillwright find ~/land/kestrel_rise ponds --dry-runoff 40"))
 @click.argument("site", type=SITE)
 @click.argument("what", type=click.Choice(WHAT))
-@click.option(
-    "--from", "start", default="", metavar="E,N", help="Start of a track [m]."
-)
+@click.option("--from", "start", default="", metavar="E,N", help="Start of a track [m].")
 @click.option("--to", "end", default="", metavar="E,N", help="End of a track [m].")
 @click.option("--grade", type=float, default=12.0, metavar="%", help="Steepest, for a track.")
-@click.option(
-    "--dry-runoff", type=float, metavar="MM", help="For ponds: a dry year’s runoff."
-)
+@click.option("--dry-runoff", type=float, metavar="MM", help="For ponds: a dry year’s runoff.")
 @click.option("--size", default="18x12", metavar="LxD", help="For platforms: length by depth [m].")
 @click.option("--add", type=int, metavar="N", help="Put the Nth of the list into the plan.")
 @click.option("--json", "as_json", is_flag=True, help="Write JSON (documented in the README).")
