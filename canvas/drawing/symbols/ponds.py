@@ -100,8 +100,9 @@ def _below(drawn: Drawn, pen: Pen) -> None:
     if width_mm(BREACH, 1.6) > pen.mm(length) / 2:
         return
     place = along(path, length, 0.3 * length)
+    x, y = float(place.xy[0, 0]), float(place.xy[0, 1])
     pen.write(
-        *map(float, place.xy[0]), BREACH, 1.6, "water", weight=3.5, ident=drawn.item.id,
+        x, y, BREACH, 1.6, "water", weight=3.5, ident=drawn.item.id,
         turn_deg=float(place.reading_deg[0]), italic=True,
     )  # fmt: skip
 
