@@ -17,7 +17,7 @@ from canvas.site.elements.ponds import Dam, DugPond
 from canvas.site.elements.services import OverheadLine
 from canvas.site.elements.swales import Drain, Swale
 from canvas.site.elements.vegetation import Tree, TreeRow, Vegetation
-from canvas.site.elements.water import Tank
+from canvas.site.elements.water import Tank, Well
 from canvas.site.records import Element, changed
 from made import EAST, NORTH, plane, study_of
 
@@ -59,6 +59,7 @@ OVER = [
     (HEAP, Building(geometry=area(55, 45, 70, 52), **SHED), "works_over_building"),
     (POND, Building(geometry=area(50, 65, 55, 70), **SHED), "pit_under_building"),
     (SWALE, Tank(geometry=spot(60, 60)), "works_over_tank"),
+    (HEAP, Well(geometry=spot(50, 48)), "works_over_well"),
     (POND, Tank(geometry=spot(50, 67)), "pond_over_tank"),
     (HEAP, Track(geometry=line((30, 48), (70, 48)), forming="none"), "works_over_track"),
     (SWALE, Track(geometry=line((60, 40), (60, 80)), forming="none"), "channel_across_track"),
