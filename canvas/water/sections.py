@@ -183,7 +183,11 @@ def solve(function: Callable[[float], float], target: float, high: float) -> flo
 
 
 def normal_depth(section: Section, flow_m3s: float, slope: float, n: float) -> ChannelFlow:
-    """Return the even flow that carries `flow_m3s`: its depth, speed and shear."""
+    """Return the even flow that carries `flow_m3s`: its depth, speed and shear.
+
+    What no depth up to a kilometre carries (a pipe beyond its fill, a slot) stands that deep, and
+    its flow is less than asked.
+    """
     if not (slope > 0.0 and n > 0.0 and flow_m3s >= 0.0):
         raise InputError(f"no even flow: {flow_m3s} m³/s on {slope}, n {n}")
     high = 0.01

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
@@ -74,12 +74,17 @@ def test_rain_tables_rise(
 
 @given(st.floats(0, 5), st.floats(0, 5), st.floats(0.001, 0.4), st.floats(0.01, 0.2),
        st.floats(0.001, 20))  # fmt: skip
+@example(0.0, 0.0, 0.125, 0.125, 16.0)
 @settings(max_examples=60, deadline=None)
 def test_even_flow_finds_its_depth(
     bottom: float, z: float, slope: float, n: float, flow: float
 ) -> None:
     section = Trapezoid.even(bottom + 0.05, z)
     got = normal_depth(section, flow, slope, n)
+    if got.flow_m3s < flow * (1 - 1e-6):
+        # A slot of a few centimetres: no depth in reason carries it.
+        assert got.depth_m >= 1000.0
+        return
     assert manning_flow(section, got.depth_m, slope, n).flow_m3s == pytest.approx(flow, rel=1e-6)
 
 
