@@ -161,11 +161,17 @@ def capacity_m3s(culvert: Culvert, headwater_m: float, tailwater_m: float = 0.0)
             inlet_headwater_m(culvert, flow), outlet_headwater_m(culvert, flow, tailwater_m)
         )  # fmt: skip
 
-    # A pipe that starts at a headwater of its own never falls below it: it then passes what the
-    # inlet alone lets in.
-    if needed(1e-9) >= headwater_m:
-        return solve(lambda q: inlet_headwater_m(culvert, q), headwater_m, high)
-    return solve(needed, headwater_m, high)
+    def let_in(head_m: float) -> float:
+        return solve(lambda q: inlet_headwater_m(culvert, q), head_m, high)
+
+    # A full pipe starts at a headwater of its own. Below it the pipe does not run full and passes
+    # what the inlet alone lets in; just above it, no less than that.
+    start = needed(1e-9)
+    if start >= headwater_m:
+        return let_in(headwater_m)
+    found = solve(needed, headwater_m, high)
+    drowned = tailwater_m > 0.5 * culvert.bore_m
+    return found if drowned else max(found, let_in(start))
 
 
 @dataclass(frozen=True, slots=True)
