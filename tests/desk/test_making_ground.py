@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
 
 from canvas.site.facts import Ground
 from canvas.site.levelling import LevelBook
@@ -58,12 +57,10 @@ def test_a_level_book_is_pasted_closed_and_carried(land, hand, qtbot):
     hand.click(page.fresh)
     hand.settle()
     table = page.form.control("readings")
-    QApplication.clipboard().setText(
-        "BM\t1,500\t\t\t40\t100\nGate\t\t1.000\t\t\t\nCP\t1.200\t\t0.800\t40\t\nBM\t\t\t1.897\t40\t100"
+    hand.paste(
+        table,
+        "BM\t1,500\t\t\t40\t100\nGate\t\t1.000\t\t\t\nCP\t1.200\t\t0.800\t40\t\nBM\t\t\t1.897\t40\t100",
     )
-    hand.reach(table)
-    table.setFocus()
-    hand.keys(table, "Ctrl+V")
     hand.settle()
     (book,) = land.bench.plan.of(LevelBook)
     assert book.readings.splitlines()[0] == "BM;1.5;;;40;100"

@@ -67,7 +67,7 @@ def test_findings_are_marks_until_checks_or_their_element_is_chosen(opened, hand
     assert {f.key for f in opened.map._found_here()} == {
         f.key for f in findings if "well" in f.elements
     }
-    hand.keys(opened.map, "Ctrl+5")
+    hand.keys(opened.map, "Ctrl+7")
     places, _ = finding_layers(findings, opened.bench.look)
     assert places.entries
     assert opened.map._found_here() == []
