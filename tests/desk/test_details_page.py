@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from desk.hand import SOUTH
+from PySide6.QtCore import Qt
 from shapely import box
 from shapely.affinity import translate
 
@@ -30,13 +30,14 @@ def test_sections_of_a_platform_stand_on_the_page_and_follow_a_move(slope, hand,
     qtbot.waitUntil(lambda: len(figures(page)) >= 2, timeout=10_000)
     first = [each.detail for each in figures(page)]
     assert all(0 < each.height() <= each.heightForWidth(each.width()) + 1 for each in figures(page))
-    hand.drag((90, 86), (90, 110))
+    before = next(iter(slope.bench.plan.of_kind("platform"))).geometry
+    hand.key(*[Qt.Key.Key_Up] * 3, held=Qt.KeyboardModifier.ShiftModifier)
     hand.settle()
     qtbot.waitUntil(
         lambda: bool(figures(page)) and figures(page)[0].detail is not first[0], timeout=10_000
     )
     moved = next(iter(slope.bench.plan.of_kind("platform"))).geometry
-    assert moved.centroid.y > SOUTH + 100
+    assert moved.centroid.y > before.centroid.y
 
 
 def test_what_has_no_sections_says_what_has(slope, hand):
