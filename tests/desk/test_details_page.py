@@ -1,4 +1,4 @@
-"""Sections of the works on the desk: of what is chosen, and live while it is dragged."""
+"""Sections of the works on the desk: of what is chosen, after a move, and of what would be."""
 
 from __future__ import annotations
 
